@@ -1,0 +1,1 @@
+"""The verbs of the tool: facts are always stored, requests may be refused in words and then change nothing."""

@@ -1,0 +1,129 @@
+"""Facts from the tablets: each one is stored once, whatever it says, and answered by its own id."""
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from benchapp.actions.bench import Bench, Unknown
+from benchapp.actions.jaws import line_for_writing
+from benchapp.core import events
+from benchapp.core.codes import CodeError, read_code
+from benchapp.store.journal import Entry, Writer
+
+MOST = 500  # facts in one list; a tablet sends 50
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What became of a list of facts: one answer per id, and the tip of the journal afterwards."""
+
+    acks: list[dict[str, Any]]
+    seq: int
+    hash: str
+    now: int
+
+
+def take_facts(bench: Bench, tablet: str, raw: bytes) -> Answer:
+    """Store a list of facts (JSON bytes) from a tablet.
+
+    Nothing is refused: what cannot be read is parked as bytes. A fact that is stored already is answered
+    as stored before.
+    """
+    facts = _read(raw)
+    try:
+        with bench.store.writing() as writer:
+            received = bench.received(writer)
+            if facts is None:
+                writer.park(received, tablet, "not a list of facts in JSON", raw)
+                acks = []
+            else:
+                acks = [_take(bench, writer, tablet, received, fact) for fact in facts]
+            tip = writer.tip()
+    except BaseException:
+        bench.forget()
+        raise
+    return Answer(acks, tip.seq, tip.hash, bench.clock())
+
+
+def _read(raw: bytes) -> list[Any] | None:
+    try:
+        facts = json.loads(raw)
+    except (ValueError, RecursionError):
+        return None
+    return facts if isinstance(facts, list) and len(facts) <= MOST else None
+
+
+def _take(bench: Bench, writer: Writer, tablet: str, received: int, raw: Any) -> dict[str, Any]:
+    fact_id = raw.get("id") if isinstance(raw, dict) else None
+    known = writer.find(fact_id) if isinstance(fact_id, str) and _sound(fact_id) else None
+    if known is not None:
+        return _ack(known, "again")
+    try:
+        fact = events.read_fact(raw)
+    except events.EventError as error:
+        writer.park(received, tablet, str(error)[:300], json.dumps(raw).encode())
+        return {"id": fact_id, "was": "parked", "why": str(error)[:300], "marks": []}
+    event = events.event_dict(fact)
+    when = _when(bench, writer, tablet, fact, received)
+    roles, extra = _who(writer, tablet, fact)
+    marks = _fold(bench, writer, event, received, when, roles)
+    entry = bench.write(writer, event, received, when, marks + extra, roles)
+    bench.last_when[tablet] = when
+    found = bench.jaws.get(fact.jaw)
+    if found is not None:
+        found.seq = entry.seq
+    return _ack(entry, "stored")
+
+
+def _sound(text: str) -> bool:
+    return text.isascii() and len(text) <= 64
+
+
+def _ack(entry: Entry, was: str) -> dict[str, Any]:
+    server = events.read_body(entry.body)["server"]
+    return {
+        "id": entry.event_id, "was": was, "seq": entry.seq, "hash": entry.hash, "when": server["when"],
+        "received": server["received"], "marks": server["marks"], "roles": server["roles"],
+    }
+
+
+def _when(bench: Bench, writer: Writer, tablet: str, fact: events.Event, received: int) -> int:
+    """The tablet's own time: never later than received, never backwards for one tablet."""
+    if tablet not in bench.last_when:
+        last = writer.last_tagged("tablet", tablet)
+        bench.last_when[tablet] = events.read_body(last.body)["server"]["when"] if last else 0
+    return max(min(fact.at.wall + fact.at.offset, received), bench.last_when[tablet])
+
+
+def _who(writer: Writer, tablet: str, fact: events.Event) -> tuple[list[str], list[list[str]]]:
+    """Return the roles of the person as of now, and marks that only the server can set."""
+    marks: list[list[str]] = []
+    person = writer.last_tagged("thing", fact.by.person)
+    data = events.read_body(person.body)["event"].get("data", {}) if person else {}
+    if fact.by.how == "claimed" or not _signed_in(writer, fact):
+        marks.append(["claimed", "note"])
+    if fact.from_.tablet != tablet:
+        marks.append(["tablet", "note"])
+    return list(data.get("roles", [])), marks
+
+
+def _signed_in(writer: Writer, fact: events.Event) -> bool:
+    entry = writer.find(fact.by.signin) if fact.by.signin and _sound(fact.by.signin) else None
+    if entry is None:
+        return False
+    event = events.read_body(entry.body)["event"]
+    return bool(event["kind"] == "signin" and event["by"]["person"] == fact.by.person)
+
+
+def _fold(
+    bench: Bench, writer: Writer, event: dict[str, Any], received: int, when: int, roles: list[str]
+) -> list[list[str]]:
+    if event["kind"] not in events.FOLDED:
+        return []
+    try:
+        found = line_for_writing(bench, read_code(event["jaw"]).code, writer)
+    except (Unknown, CodeError):
+        return [["jaw", "refused"]]
+    server = {"seq": found.seq, "received": received, "when": when, "marks": [], "roles": roles}
+    return found.add({"event": event, "server": server})
+

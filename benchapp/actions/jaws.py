@@ -1,0 +1,89 @@
+"""A jaw as the tools know it: its case, its parts, its table, and the state that its events fold to."""
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+from benchapp.actions.bench import Bench, Unknown
+from benchapp.core import events
+from benchapp.core.fold import Event, State, acts_of, fold, take
+from benchapp.core.protocol import Protocol
+from benchapp.core.protocol_rules import read_protocol
+from benchapp.store.journal import Entry, Store, Writer
+
+REMEMBERED = 500  # jaws whose state is kept at hand; more than a lab has open at once
+
+
+@dataclass
+class JawLine:
+    """One jaw: what was accepted with its case, its table, and its events as far as `seq`."""
+
+    code: str
+    case: dict[str, Any]
+    jaw: dict[str, Any]
+    table_hash: str
+    table: dict[str, Any]
+    acts: dict[Any, Any]
+    state: State
+    seq: int = 0
+    events: list[Event] = field(default_factory=list)
+
+    def add(self, body: dict[str, Any]) -> list[list[str]]:
+        """Fold one more stored event in; return the marks that it got, as [why, grade]."""
+        event = events.fold_event(body)
+        self.events.append(event)
+        self.seq = body["server"]["seq"]
+        self.state = take(self.table, self.acts, self.state, event)
+        return [[m["why"], m["grade"]] for m in self.state["marks"] if m["id"] == event["id"]]
+
+
+def line(bench: Bench, code: str) -> JawLine:
+    """Return the line of a jaw as the journal stands now; Unknown where no case has a jaw of that code."""
+    return _open(code, bench.store)
+
+
+def line_for_writing(bench: Bench, code: str, writer: Writer) -> JawLine:
+    """Return the remembered line of a jaw; only for the one who holds the writer, who alone may change it."""
+    known: JawLine | None = bench.jaws.get(code)
+    if known is None:
+        if len(bench.jaws) >= REMEMBERED:
+            bench.jaws.clear()
+        known = bench.jaws[code] = _open(code, writer)
+    return known
+
+
+def _open(code: str, source: Store | Writer) -> JawLine:
+    entries = source.tagged("jaw", code)
+    bodies = [events.read_body(entry.body) for entry in entries]
+    opened = next((b for b in bodies if b["event"]["kind"] == "case"), None)
+    if opened is None:
+        raise Unknown(f"No jaw has the code {code} here. Read the label again, or add its case sheet first.")
+    case = opened["event"]["data"]
+    jaw = next(j for j in case["jaws"] if j["code"] == code)
+    body = source.course(jaw["table"])
+    if body is None:
+        raise Unknown(f"The table of jaw {code} is missing: run `benchapp verify`, then restore the last backup.")
+    table = json.loads(body)
+    folded = [events.fold_event(b) for b in bodies if b["event"]["kind"] in events.FOLDED]
+    return JawLine(code, case, jaw, jaw["table"], table, acts_of(table), fold(table, folded), entries[-1].seq, folded)
+
+
+def entries_of(bench: Bench, code: str) -> list[tuple[Entry, dict[str, Any]]]:
+    """Return every journal entry of a jaw with its body, in order."""
+    return [(entry, events.read_body(entry.body)) for entry in bench.store.tagged("jaw", code)]
+
+
+def protocol_of(bench: Bench, found: JawLine) -> Protocol:
+    """Return the protocol that a jaw was opened with, in the edition of that day."""
+    body = bench.store.course(found.jaw["protocol"])
+    if body is None:
+        raise Unknown(f"The protocol of jaw {found.code} is missing: run `benchapp verify`, then restore a backup.")
+    return read_protocol(f"protocol of {found.code}", body.decode())
+
+
+def texts_of(bench: Bench, ids: Iterable[str]) -> dict[str, str]:
+    """Return the words behind text ids; an erased text reads "(erased)"."""
+    wanted = [i for i in ids if i]
+    known = bench.store.texts(wanted)
+    return {i: known.get(i, "(erased)") for i in wanted}

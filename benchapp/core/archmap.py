@@ -1,0 +1,274 @@
+"""The arch map as plain numbers: the whole jaw with three sextants, and one sextant large with its places.
+
+Both views look at the chewing side as on a tooth chart: the patient's right is at the viewer's left in both
+jaws, the lips are at the top for the upper jaw and at the bottom for the lower. Nothing is mirrored: the
+upper jaw is seen from below, the lower from above. All lengths are CSS px at the least size at which a
+picture is shown: 480 px wide for the whole arch, 720 x 560 px for one sextant. Labels may be 26 px.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import accumulate, pairwise
+from math import cos, dist, hypot, pi, sin
+from typing import Final
+
+from benchapp.core import outlines
+from benchapp.core import teeth as t
+from benchapp.core.outlines import Move, Point, short
+from benchapp.core.pictures import (
+    ArchPicture,
+    Caption,
+    Rect,
+    Region,
+    SextantPicture,
+    Target,
+    ToothShape,
+)
+from benchapp.core.teeth import Jaw, Place, Sextant
+
+__all__ = [
+    "GAP",
+    "TARGET",
+    "ArchPicture",
+    "Caption",
+    "Rect",
+    "Region",
+    "SextantPicture",
+    "Target",
+    "ToothShape",
+    "cheek_words",
+    "inner_words",
+    "sextant",
+    "whole",
+]
+
+TARGET: Final = 80
+GAP: Final = 16
+
+
+def whole(jaw: Jaw, teeth: Iterable[int]) -> ArchPicture:
+    """The whole arch with three sextant targets of at least 80 px, 16 px apart, when shown 480 px wide."""
+    row = t.in_row(jaw, teeth)
+    ends = _slot_ends(jaw)
+    flip = _flip(jaw, _H)
+    shapes = tuple(_curved_tooth(tooth, *ends[tooth], flip) for tooth in row)
+    regions = tuple(_region(jaw, row, which, ends, flip) for which in t.SEXTANTS)
+    captions = tuple(
+        Caption(words, x, flip((x, _H - 20))[1]) for words, x in (("right", 64), ("left", _W - 64))
+    )
+    return ArchPicture(jaw, _W, _H, f"0 0 {_W} {_H}", _base(jaw, flip), shapes, regions, captions)
+
+
+def sextant(jaw: Jaw, teeth: Iterable[int], which: Sextant) -> SextantPicture:
+    """One sextant with a target for each of its teeth, connectors and margin sides.
+
+    Targets are 80 px or more and 16 px apart wherever the picture gets 720 x 504 px or more; a missing tooth
+    leaves its column empty.
+    """
+    row = t.in_row(jaw, teeth)
+    frame = _frame(jaw, row, which)
+    wanted = (p for p in t.places(jaw, row, ("tooth", "margin", "connector")) if p.sextant == which)
+    targets = tuple(frame.target(place) for place in wanted)
+    captions = tuple(
+        Caption(text, _SW / 2, frame.flip((0, y))[1])
+        for text, y in ((cheek_words(which), _WORDS / 2), (inner_words(jaw), _SH - _WORDS / 2))
+    )
+    box = f"0 0 {_SW} {_SH}"
+    return SextantPicture(
+        jaw, which, t.SEXTANT_WORDS[which], _SW, _SH, box, targets, frame.neighbour(which), captions
+    )
+
+
+def cheek_words(which: Sextant) -> str:
+    """What lies beyond the buccal margins of a sextant."""
+    return "lip side" if which == "s2" else "cheek side"
+
+
+def inner_words(jaw: Jaw) -> str:
+    """What lies beyond the palatal or lingual margins of a jaw."""
+    return "palate side" if jaw == "upper" else "tongue side"
+
+
+def _flip(jaw: Jaw, height: float) -> Move:
+    """Lower jaws are drawn like upper ones and turned over, so that the lips are at the bottom."""
+    return (lambda p: p) if jaw == "upper" else (lambda p: (p[0], height - p[1]))
+
+
+# The whole arch: half an ellipse from the last tooth of one side to that of the other, lips at the top.
+
+_W, _H = 480, 480
+_TOP, _ACROSS, _DEEP = 60, 168, 350
+_WIDTHS: Final[dict[Jaw, tuple[float, ...]]] = {
+    "upper": (8.5, 6.8, 7.6, 7.0, 7.0, 10.0, 9.5, 8.5),
+    "lower": (6.6, 6.8, 7.6, 7.2, 7.4, 10.5, 10.0, 9.0),
+}
+_DEPTHS: Final = (46, 44, 50, 53, 53, 62, 62, 58)
+_BAND: Final = 40
+
+
+def _on_arch(angle: float, inward: float = 0) -> Point:
+    """Point of the arch line at an angle (-pi/2 patient's right .. pi/2 left), moved inwards by px."""
+    along_x, along_y = _ACROSS * cos(angle), _DEEP * sin(angle)
+    size = hypot(along_x, along_y)
+    x, y = _W / 2 + _ACROSS * sin(angle), _TOP + _DEEP * (1 - cos(angle))
+    return x - along_y / size * inward, y + along_x / size * inward
+
+
+def _turn(start: float, end: float, steps: int) -> list[float]:
+    return [start + (end - start) * i / steps for i in range(steps + 1)]
+
+
+def _slot_ends(jaw: Jaw) -> dict[int, tuple[float, float]]:
+    """Angles at which each of the sixteen tooth slots begins and ends, by width along the arch."""
+    steps = _turn(-pi / 2, pi / 2, 720)
+    run = list(accumulate((dist(_on_arch(a), _on_arch(b)) for a, b in pairwise(steps)), initial=0.0))
+    widths = [_WIDTHS[jaw][tooth % 10 - 1] for tooth in t.ROW[jaw]]
+    edges = [run[-1] * part / sum(widths) for part in accumulate(widths, initial=0.0)]
+    angles = [min(zip(run, steps, strict=True), key=lambda at: abs(at[0] - edge))[1] for edge in edges]
+    return dict(zip(t.ROW[jaw], pairwise(angles), strict=True))
+
+
+def _curved_tooth(tooth: int, start: float, end: float, flip: Move) -> ToothShape:
+    middle, depth = (start + end) / 2, _DEPTHS[tooth % 10 - 1]
+
+    def move(p: Point) -> Point:
+        return flip(_on_arch(middle + p[0] * (end - start) * 0.98, (p[1] - 0.5) * depth))
+
+    x, y = move((0, 0.62))
+    return ToothShape(tooth, *outlines.tooth(tooth, move), short(x), short(y))
+
+
+def _region(
+    jaw: Jaw, row: tuple[int, ...], which: Sextant, ends: dict[int, tuple[float, float]], flip: Move
+) -> Region:
+    slots = [tooth for tooth in t.ROW[jaw] if t.sextant(tooth) == which]
+    own = tuple(tooth for tooth in row if tooth in slots)
+    shown = own or slots
+    turn = _turn(ends[shown[0]][0] + 0.012, ends[shown[-1]][1] - 0.012, 8)
+    band = [_on_arch(a, -_BAND) for a in turn] + [_on_arch(a, _BAND) for a in reversed(turn)]
+    path = "M" + " L".join(outlines.at(flip(p)) for p in band) + "Z"
+    count = sum(p.sextant == which for p in t.places(jaw, row, ("connector", "margin")))
+    border = _on_arch(ends[t.ROW[jaw][5]][0])[1]
+    rect = _region_rect(which, border, flip)
+    back = _on_arch(ends[slots[2]][0 if which == "s3" else 1], 92)
+    x, y = flip((_W / 2, border - GAP / 2 - 22) if which == "s2" else back)
+    return Region(which, t.SEXTANT_WORDS[which], rect, path, short(x), short(y), own, count)
+
+
+def _region_rect(which: Sextant, border: float, flip: Move) -> Rect:
+    """The front target ends at the height where canines meet premolars; the back ones begin there."""
+    left, right = {"s1": (4, _W / 2 - 8), "s2": (32, _W - 32), "s3": (_W / 2 + 8, _W - 4)}[which]
+    top, bottom = (4, border - GAP / 2) if which == "s2" else (border + GAP / 2, _H - 36)
+    upper = min(flip((0, top))[1], flip((0, bottom))[1])
+    return Rect(left, short(upper), right - left, short(bottom - top))
+
+
+def _base(jaw: Jaw, flip: Move) -> str:
+    """Outline of the base: filled palate above, horseshoe below."""
+    turn = _turn(-pi / 2, pi / 2, 12)
+    outer = [_on_arch(a, -46) for a in turn]
+    low = _TOP + _DEEP + 24
+    palate = [(_W / 2 + 130, low), (_W / 2 + 60, low - 14), (_W / 2 - 60, low - 14), (_W / 2 - 130, low)]
+    inner = palate if jaw == "upper" else [_on_arch(a, 50) for a in reversed(turn)]
+    return outlines.smooth([flip(p) for p in (*outer, *inner)])
+
+
+# One sextant: from the top words, buccal margins, connectors, teeth, inner margins, words.
+
+_SW, _SH = 720, 504
+_WORDS, _EDGE, _ROW = 36, 112, TARGET
+_CONNECTORS, _TEETH, _INNER = _WORDS + _EDGE + GAP, _WORDS + _EDGE + _ROW + 2 * GAP, _SH - _WORDS - _EDGE
+_CONNECTOR, _WIDEST = 96, 150
+
+
+@dataclass(frozen=True)
+class _Frame:
+    """Where the columns of a sextant stand: middle of each tooth, pitch, outer neighbour."""
+
+    jaw: Jaw
+    middle: dict[int, float]
+    pitch: float
+    outer: int | None
+
+    def flip(self, point: Point) -> Point:
+        return _flip(self.jaw, _SH)(point)
+
+    def tooth(self, tooth: int, p: Point) -> Point:
+        wide = self.pitch * min(1.0, _WIDTHS["upper"][tooth % 10 - 1] / 34 + 0.72)
+        return self.flip((self.middle[tooth] + p[0] * wide, _CONNECTORS + 4 + p[1] * (2 * _ROW + GAP - 8)))
+
+    def target(self, place: Place) -> Target:
+        if place.kind == "connector":
+            return self._connector(place)
+        if place.kind == "tooth":
+            tooth = int(place.name)
+            path, detail = outlines.tooth(tooth, lambda p: self.tooth(tooth, p))
+            return self._plate(
+                place, self.middle[tooth], (_TEETH, _ROW), path, detail, place.name, _TEETH + 34
+            )
+        return self._margin(place, self.middle[int(place.name[1:-1])])
+
+    def neighbour(self, which: Sextant) -> ToothShape | None:
+        if self.outer is None:
+            return None
+        outer, side = self.outer, -1 if which == "s1" else 1
+        path = outlines.half_tooth(outer, side, lambda p: self.tooth(outer, p))
+        x, y = self.tooth(outer, (side * 0.2, 0.68))
+        return ToothShape(outer, path, "", short(x), short(y))
+
+    def _connector(self, place: Place) -> Target:
+        left, right = (self.middle[int(tooth)] for tooth in place.name.split("-"))
+        x, y, wide = (left + right) / 2, _CONNECTORS + _ROW / 2, right - left - self.pitch + _CONNECTOR
+        path = outlines.waist(x, self.flip((x, y))[1], wide - 6, 44)
+        return self._plate(place, x, (_CONNECTORS, _ROW), path, "", place.name, y, wide)
+
+    def _margin(self, place: Place, x: float) -> Target:
+        buccal = place.name.endswith("b")
+        edge, rise, top = (_WORDS + _EDGE - 6, -24, _WORDS) if buccal else (_INNER + 6, 24, _INNER)
+        y = self.flip((x, edge))[1]
+        path = outlines.collar(x, y, self.pitch - 24, rise if self.jaw == "upper" else -rise, 26)
+        label = "b" if buccal else "p" if self.jaw == "upper" else "l"
+        return self._plate(place, x, (top, _EDGE), path, "", label, top + (30 if buccal else _EDGE - 30))
+
+    def _plate(
+        self,
+        place: Place,
+        x: float,
+        rows: tuple[float, float],
+        path: str,
+        detail: str,
+        label: str,
+        label_y: float,
+        width: float = 0,
+    ) -> Target:
+        top, height = rows
+        wide = width or self.pitch - GAP
+        upper = min(self.flip((x, top))[1], self.flip((x, top + height))[1])
+        return Target(
+            place, Rect(x - wide / 2, upper, wide, height), path, detail, label, x, self.flip((x, label_y))[1]
+        )
+
+
+def _frame(jaw: Jaw, row: tuple[int, ...], which: Sextant) -> _Frame:
+    columns, outer = _columns(jaw, row, which), _outer(row, which)
+    count = len(columns) + (0.0 if which == "s2" else 0.5)
+    pitch = float(min(_WIDEST, int(_SW / count / 2) * 2))
+    start = (_SW - pitch * count) / 2
+    first = start + pitch * (1.0 if which == "s3" else 0.5)
+    middle = {tooth: first + pitch * at for at, tooth in enumerate(columns)}
+    if outer is not None:
+        middle[outer] = start if which == "s3" else start + pitch * count
+    return _Frame(jaw, middle, pitch, outer)
+
+
+def _columns(jaw: Jaw, row: tuple[int, ...], which: Sextant) -> tuple[int, ...]:
+    """Teeth that get a column: all of the front; of the back from the first premolar to the last present."""
+    slots = tuple(tooth for tooth in t.ROW[jaw] if t.sextant(tooth) == which)
+    last = max((tooth % 10 for tooth in row if tooth in slots), default=8)
+    return slots if which == "s2" else tuple(tooth for tooth in slots if tooth % 10 <= last)
+
+
+def _outer(row: tuple[int, ...], which: Sextant) -> int | None:
+    """The tooth of another sextant that a connector of this one holds."""
+    held = (pair for pair in pairwise(row) if t.connector_sextant(*pair) == which)
+    return next((tooth for pair in held for tooth in pair if t.sextant(tooth) != which), None)

@@ -1,0 +1,107 @@
+"""Faults of a file that a person wrote: where, what, and how to mend it; all of them at once."""
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Never, TypeVar
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One fault: `where` in the file, `what` is wrong there, and the `mend` that would make it right."""
+
+    where: str
+    what: str
+    mend: str
+
+    def __str__(self) -> str:
+        return f"{self.where}: {self.what}. {self.mend}"
+
+
+class FileFaults(Exception):
+    """A file cannot be used as it is; `faults` lists everything that was found."""
+
+    def __init__(self, name: str, faults: Iterable[Fault]) -> None:
+        self.name = name
+        self.faults = list(faults)
+        super().__init__("\n".join(f"{name}: {fault}" for fault in self.faults))
+
+
+class Written(BaseModel):
+    """Base of everything that is read from a file of ours: frozen, strict, unknown keys refused."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, populate_by_name=True)
+
+
+# What pydantic calls a fault, and what a person who never heard of it should do.
+_MENDS = {
+    "extra_forbidden": "Remove this key, or look for a slip in its spelling",
+    "missing": "Add this key",
+    "literal_error": "Use one of the words listed",
+    "string_pattern_mismatch": "Write it as described for this key in DEVELOPERS.md",
+    "string_too_short": "Write something here",
+    "too_short": "List at least one",
+    "greater_than_equal": "Use a larger number",
+    "less_than_equal": "Use a smaller number",
+    "string_type": "Write it in quotation marks",
+    "int_type": "Write a whole number without quotation marks",
+    "bool_type": "Write true or false",
+    "list_type": "Write a list: [ … ]",
+    "model_type": "Write a table: { … }",
+    "date_type": "Write a date as YYYY-MM-DD without quotation marks",
+}
+
+ModelT = TypeVar("ModelT", bound=Written)
+
+
+def read_toml(name: str, text: str, model: type[ModelT]) -> ModelT:
+    """Read TOML text into `model`; raise FileFaults with every fault of syntax or shape."""
+    tree = parse_toml(name, text)
+    try:
+        return model.model_validate(tree)
+    except ValidationError as error:
+        raise FileFaults(name, (_fault(tree, e) for e in error.errors())) from None
+
+
+def parse_toml(name: str, text: str) -> dict[str, Any]:
+    """Parse TOML text to plain data with exact decimals; raise FileFaults where it is not TOML."""
+    try:
+        return tomllib.loads(text, parse_float=Decimal)
+    except tomllib.TOMLDecodeError as error:
+        _not_toml(name, str(error))
+    except (RecursionError, ValueError, OverflowError, ArithmeticError) as error:
+        _not_toml(name, str(error) or type(error).__name__)
+
+
+def _not_toml(name: str, why: str) -> Never:
+    fault = Fault("file", f"not readable as TOML: {why}", "Mend the line named; tables are [a], lists [[a]]")
+    raise FileFaults(name, [fault]) from None
+
+
+def where(tree: Any, path: Iterable[str | int]) -> str:
+    """Return a path in words: list items are named by their id where they have one (`steps[fill].minutes`)."""
+    words = ""
+    for key in path:
+        tree = _below(tree, key)
+        if isinstance(key, int):
+            known = tree.get("id") or tree.get("name") if isinstance(tree, Mapping) else None
+            words += f"[{known if isinstance(known, str) and known else key + 1}]"
+        else:
+            words += f".{key}" if words else str(key)
+    return words or "file"
+
+
+def _below(tree: Any, key: str | int) -> Any:
+    try:
+        return tree[key]
+    except (KeyError, IndexError, TypeError):
+        return None
+
+
+def _fault(tree: Any, error: Any) -> Fault:
+    message = str(error["msg"]).removeprefix("Value error, ").rstrip(".")
+    what, _, mend = message.partition(". ")
+    return Fault(where(tree, error["loc"]), what, mend or _MENDS.get(error["type"], "Mend this entry"))

@@ -1,0 +1,153 @@
+// Table and events folded into the state of a jaw: the twin of benchapp/core/fold.py, line by line.
+// No rule and no word of the trade stands here; the table holds them. Random walks prove the two equal.
+
+const NUMBER = /^-?[0-9]{1,9}(\.[0-9]{1,6})?$/;
+const has = (map, key) => Object.prototype.hasOwnProperty.call(map, key);
+const cellOf = (s, step, place) => (has(s.cells, step) && has(s.cells[step], place) ? s.cells[step][place] : "none");
+const keyOf = (e) => JSON.stringify([e.kind, e.step, e.outcome]);
+
+export function start(table) {
+  const cells = {};
+  for (const card of table.cards) {
+    cells[card.step] = {};
+    for (const p of card.places) cells[card.step][p] = card.asleep.includes(p) ? "off" : "open";
+  }
+  return settle(table, {
+    cells, stamps: {}, now: "", round: 0, held: 0, lit: 0, ended: "", log: [], marks: [], refused: [],
+  });
+}
+
+export function fold(table, events) {
+  const acts = new Map([...table.acts].reverse().map((a) => [keyOf(a), a]));
+  const seen = new Set();
+  let state = start(table);
+  for (const event of events) {
+    if (seen.has(event.id)) continue;
+    seen.add(event.id);
+    state = take(table, acts, state, event);
+  }
+  return state;
+}
+
+function take(table, acts, s, e) {
+  if (e.kind === "undo") return undo(table, acts, s, e);
+  if (e.kind === "resolve") return resolve(table, acts, s, e);
+  if (e.kind === "reason") {
+    for (const mark of s.marks) if (mark.id === e.allow && mark.grade !== "refused") mark.reason = e.outcome;
+    return s;
+  }
+  const act = acts.get(keyOf(e));
+  const why = refusal(table, s, act, e);
+  if (why) {
+    s.refused.push(e);
+    addMark(s, e, why, "refused");
+    return s;
+  }
+  breaches(s, act, e);
+  return settle(table, set(table, s, act, e));
+}
+
+function refusal(table, s, act, e) {
+  if (!act) return "unknown";
+  if (s.ended && !(s.ended === "through" && act.kind === "scrap")) return "ended";
+  if (e.round !== s.round) return "round";
+  if (act.who.length && !e.roles.some((role) => act.who.includes(role))) return "who";
+  if (s.held && act.kind !== "resume" && act.kind !== "scrap" && !isWet(table, s.now)) return "held";
+  if (e.stated && (e.t > e.when || (s.log.length && e.t < s.log[s.log.length - 1].t))) return "stated";
+  if (act.kind === "confirm") {
+    if (e.step !== s.now) return "step";
+    if (!e.places.length || new Set(e.places).size !== e.places.length) return "place";
+    if (e.places.some((p) => !act.from.includes(cellOf(s, e.step, p)))) return "place";
+    if (act.floors.some((f) => f[3] === "stop" && early(s, f, e))) return "early";
+  }
+  if (act.kind === "hold" && s.held) return "held";
+  if (act.kind === "resume" && !s.held) return "step";
+  if (act.kind === "sendback" && (s.lit || at(table, act.step) > at(table, s.now))) return s.lit ? "light" : "step";
+  return "";
+}
+
+const early = (s, limit, e) => has(s.stamps, limit[0]) && e.t + limit[2] < s.stamps[limit[0]] + limit[1];
+const late = (s, limit, e) => has(s.stamps, limit[0]) && e.t - limit[2] > s.stamps[limit[0]] + limit[1];
+
+function breaches(s, act, e) {
+  if (e.stated) addMark(s, e, "stated", "note");
+  for (const limit of act.floors) if (early(s, limit, e)) addMark(s, e, "early", limit[3]);
+  for (const limit of act.ceilings) if (late(s, limit, e)) addMark(s, e, "late", limit[3]);
+  for (const [name, least, most, grade] of act.limits)
+    for (const value of e.values)
+      if (value.name === name && !within(value.value, least, most)) addMark(s, e, "limit", grade);
+}
+
+const within = (value, least, most) => NUMBER.test(value) && +least <= +value && +value <= +most;
+
+function addMark(s, e, why, grade) {
+  s.marks.push({ id: e.id, why, grade, resolved: "", reason: "" });
+  if (grade === "stop") s.held = 1;
+}
+
+function set(table, s, act, e) {
+  for (const place of act.kind === "confirm" ? e.places : []) {
+    if (act.to) s.cells[e.step][place] = act.to;
+    for (const [card, froms, to] of act.also)
+      if (froms.includes(cellOf(s, card, place))) s.cells[card][place] = to;
+  }
+  const fresh = act.reset.length ? start(table).cells : {};
+  for (const card of act.reset) {
+    s.cells[card] = fresh[card];
+    delete s.stamps[card];
+  }
+  if (act.reset.length) s.now = "";
+  if (act.stamp) s.stamps[act.stamp] = e.t;
+  s.round += act.round;
+  s.held = Math.max(0, Math.min(1, s.held + act.held));
+  s.lit = Math.max(s.lit, act.light);
+  if (act.kind === "scrap") s.ended = "scrap";
+  s.log.push(e);
+  return s;
+}
+
+function undo(table, acts, s, e) {
+  const last = s.log[s.log.length - 1];
+  const act = last && acts.get(keyOf(last));
+  if (!last || !act || last.id !== e.undo || e.when - last.when > act.undo) {
+    addMark(s, e, "undo", "refused");
+    return s;
+  }
+  const back = start(table);
+  for (const before of s.log.slice(0, -1)) {
+    breaches(back, acts.get(keyOf(before)), before);
+    settle(table, set(table, back, acts.get(keyOf(before)), before));
+  }
+  back.refused = s.refused;
+  back.marks = s.marks.filter((mark) => mark.id !== last.id);
+  return back;
+}
+
+function resolve(table, acts, s, e) {
+  for (const mark of s.marks) {
+    if (mark.id !== e.allow || mark.grade !== "refused" || mark.resolved) continue;
+    mark.resolved = e.outcome;
+    for (const event of s.refused) {
+      const act = acts.get(keyOf(event));
+      if (event.id === e.allow && e.outcome === "in" && act && !s.ended && act.kind === "confirm") {
+        const places = event.places.filter((p) => cellOf(s, event.step, p) !== "none");
+        s = settle(table, set(table, s, act, { ...event, places }));
+      }
+    }
+  }
+  return s;
+}
+
+function settle(table, s) {
+  const asks = table.cards.filter((c) => Object.values(s.cells[c.step]).includes("open")).map((c) => c.step);
+  if (!asks.includes(s.now)) s.now = asks.length ? asks[0] : "";
+  if (!asks.length && !s.ended) s.ended = "through";
+  return s;
+}
+
+const isWet = (table, step) => table.cards.some((card) => card.wet && card.step === step);
+
+function at(table, step) {
+  const steps = table.cards.map((card) => card.step);
+  return steps.includes(step) ? steps.indexOf(step) : steps.length;
+}
