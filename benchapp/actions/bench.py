@@ -67,25 +67,30 @@ class Bench:
         """Draw a fresh code of a kind (see `benchapp.core.codes`)."""
         return make_code(kind, self.chance.choose)
 
-    def request(self, writer: Writer, kind: str, person: str = "", **what: Any) -> Entry:
-        """Store a request that was granted; `what` are keys of the event."""
-        now = self.received(writer)
-        event = {
+    def envelope(self, kind: str, person: str, now: int) -> dict[str, Any]:
+        """Return the envelope of a request made at the PC."""
+        return {
             "v": events.VERSION, "kind": kind, "id": self.chance.new_id(), "case": "", "jaw": "", "round": 0,
             "step": "", "places": [], "outcome": "", "values": [], "picks": {},
             "by": {"person": person, "how": "pc", "signin": ""},
             "from": {"tablet": "", "boot": "", "n": 0, "app": self.version},
             "at": {"wall": now, "offset": 0, "age": 0, "mono": 0},
             "saw": {"seq": 0, "ms": 0},
-        } | what
-        return self.write(writer, event, now, now, [], [])
+        }
+
+    def request(self, writer: Writer, kind: str, person: str = "", **what: Any) -> Entry:
+        """Store a request that was granted; `what` are keys of the event."""
+        now = self.received(writer)
+        event = self.envelope(kind, person, now) | what
+        return self.write(writer, event, now, now, [], [], event["from"]["tablet"])
 
     def write(
-        self, writer: Writer, event: dict[str, Any], received: int, when: int, marks: list[Any], roles: list[str]
+        self, writer: Writer, event: dict[str, Any], received: int, when: int, marks: list[Any], roles: list[str],
+        tablet: str = "",
     ) -> Entry:
         """Append one event with what the server adds; every entry of the journal is written here."""
         seq = writer.tip().seq + 1
-        server = {"seq": seq, "received": received, "when": when, "marks": marks, "roles": roles}
+        server = {"seq": seq, "received": received, "when": when, "marks": marks, "roles": roles, "tablet": tablet}
         body = events.body_bytes(event, server)
         entry = writer.add(event["id"], body, events.tags_of(body))
         self.last_received = received

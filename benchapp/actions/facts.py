@@ -67,7 +67,7 @@ def _take(bench: Bench, writer: Writer, tablet: str, received: int, raw: Any) ->
     when = _when(bench, writer, tablet, fact, received)
     roles, extra = _who(writer, tablet, fact)
     marks = _fold(bench, writer, event, received, when, roles)
-    entry = bench.write(writer, event, received, when, marks + extra, roles)
+    entry = bench.write(writer, event, received, when, marks + extra, roles, tablet)
     bench.last_when[tablet] = when
     found = bench.jaws.get(fact.jaw)
     if found is not None:
@@ -100,9 +100,9 @@ def _who(writer: Writer, tablet: str, fact: events.Event) -> tuple[list[str], li
     marks: list[list[str]] = []
     person = writer.last_tagged("thing", fact.by.person)
     data = events.read_body(person.body)["event"].get("data", {}) if person else {}
-    if fact.by.how == "claimed" or not _signed_in(writer, fact):
+    if fact.kind in events.FOLDED and (fact.by.how == "claimed" or not _signed_in(writer, fact)):
         marks.append(["claimed", "note"])
-    if fact.from_.tablet != tablet:
+    if fact.from_.tablet not in ("", tablet):
         marks.append(["tablet", "note"])
     return list(data.get("roles", [])), marks
 

@@ -5,13 +5,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
-from benchapp.actions.bench import Bench, Unknown
+from benchapp.actions.bench import Bench, Refused, Unknown
+from benchapp.actions.lab import Person, check_pin
 from benchapp.core import events
 from benchapp.core.fold import Event, State, acts_of, fold, take
 from benchapp.core.protocol import Protocol
 from benchapp.core.protocol_rules import read_protocol
 from benchapp.store.journal import Entry, Store, Writer
 
+REFUSALS = {"ended": "it is scrapped already", "who": "that takes a supervisor", "held": "it is on hold"}
 REMEMBERED = 500  # jaws whose state is kept at hand; more than a lab has open at once
 
 
@@ -69,9 +71,9 @@ def _open(code: str, source: Store | Writer) -> JawLine:
     return JawLine(code, case, jaw, jaw["table"], table, acts_of(table), fold(table, folded), entries[-1].seq, folded)
 
 
-def entries_of(bench: Bench, code: str) -> list[tuple[Entry, dict[str, Any]]]:
-    """Return every journal entry of a jaw with its body, in order."""
-    return [(entry, events.read_body(entry.body)) for entry in bench.store.tagged("jaw", code)]
+def entries_of(bench: Bench, code: str, after: int = 0) -> list[tuple[Entry, dict[str, Any]]]:
+    """Return the journal entries of a jaw later than number `after` with their bodies, in order."""
+    return [(entry, events.read_body(entry.body)) for entry in bench.store.tagged("jaw", code, after)]
 
 
 def protocol_of(bench: Bench, found: JawLine) -> Protocol:
@@ -87,3 +89,37 @@ def texts_of(bench: Bench, ids: Iterable[str]) -> dict[str, str]:
     wanted = [i for i in ids if i]
     known = bench.store.texts(wanted)
     return {i: known.get(i, "(erased)") for i in wanted}
+
+
+def scrap(bench: Bench, code: str, person: str, pin: str, reason: str) -> None:
+    """Scrap a jaw as a whole; Refused when the PIN is wrong, the person may not, or the jaw is scrapped already."""
+    who = check_pin(bench, person, pin)
+    _request_on(bench, code, "scrap", who, picks={"reason": reason})
+
+
+def resolve(bench: Bench, code: str, person: str, pin: str, event_id: str, outcome: str) -> None:
+    """A supervisor takes a refused event in ("in") or sets it aside ("aside")."""
+    who = check_pin(bench, person, pin)
+    if "supervisor" not in who.roles:
+        raise Refused("Only a supervisor may decide on a marked entry.")
+    if outcome not in ("in", "aside"):
+        raise Refused("A marked entry is taken in or set aside.")
+    if not any(m["id"] == event_id and not m["resolved"] for m in line(bench, code).state["marks"]):
+        raise Refused("There is no open mark of that entry. Load the page again.")
+    _request_on(bench, code, "resolve", who, outcome=outcome, allow=event_id)
+
+
+def _request_on(bench: Bench, code: str, kind: str, who: Person, **what: Any) -> None:
+    try:
+        with bench.store.writing() as writer:
+            found = line_for_writing(bench, code, writer)
+            now = bench.received(writer)
+            event = bench.envelope(kind, who.id, now) | {"jaw": code, "round": found.state["round"]} | what
+            body = {"event": event, "server": {"seq": found.seq, "when": now, "roles": list(who.roles)}}
+            marks = found.add(body)
+            if any(grade == "refused" for _, grade in marks):
+                raise Refused(f"This cannot be done to jaw {code} now: {REFUSALS.get(marks[0][0], marks[0][0])}.")
+            found.seq = bench.write(writer, event, now, now, marks, list(who.roles)).seq
+    except BaseException:
+        bench.forget()
+        raise

@@ -100,7 +100,7 @@ def _act(protocol: Protocol, steps: list[Step], step: Step, outcome: Outcome, sp
         "stamp": step.id if finishes and outcome.of != "place" else "",
         "floors": _limits(step.floors, known, speed) if finishes else [],
         "ceilings": _limits(step.ceilings, known, speed) if finishes else [],
-        "limits": [[v.name, str(v.min), str(v.max), v.breach] for v in step.values] if finishes else [],
+        "limits": [[v.name, f"{v.min:f}", f"{v.max:f}", v.breach] for v in step.values] if finishes else [],
         "reset": _from(steps, outcome.to) if outcome.leads == "back" and outcome.to in known else [],
         "held": int(outcome.leads == "hold"),
         "light": int(step.irreversible and finishes),

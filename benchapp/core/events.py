@@ -163,10 +163,11 @@ def newer(body: bytes) -> bool:
 
 def tags_of(body: bytes) -> list[tuple[str, str]]:
     """Return the tags of a journal entry, by which it is found again: (name, value) pairs, none twice."""
-    event = read_body(body)["event"]
+    entry = read_body(body)
+    event = entry["event"]
     pairs = [
         ("kind", event["kind"]), ("case", event["case"]), ("jaw", event["jaw"]),
-        ("person", event["by"]["person"]), ("tablet", event["from"]["tablet"]),
+        ("person", event["by"]["person"]), ("tablet", entry["server"]["tablet"]),
     ]
     pairs += [("picked", picked) for picked in event["picks"].values()]
     data = event.get("data", {})

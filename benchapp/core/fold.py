@@ -85,6 +85,8 @@ def _refusal(table: dict[str, Any], s: State, act: Any, e: Event) -> str:
             return "place"
         if any(cells.get(p, "none") not in act["from"] for p in e["places"]):
             return "place"
+        if act["of"] == "place" and any(p not in _single(table) for p in e["places"]):
+            return "place"
         if any(f[3] == "stop" and _early(s, f, e) for f in act["floors"]):
             return "early"
     if act["kind"] == "hold" and s["held"]:
@@ -159,15 +161,22 @@ def _undo(table: dict[str, Any], acts: dict[Any, Any], s: State, e: Event) -> St
     """Take back the last effective event by replaying the ones before it."""
     last = s["log"][-1] if s["log"] else None
     act = acts.get((last["kind"], last["step"], last["outcome"])) if last else None
-    if last is None or act is None or last["id"] != e["undo"] or e["when"] - last["when"] > act["undo"]:
+    if last is None or act is None or last["id"] != e["undo"] or _old(act, last, e):
         _mark(s, e, "undo", "refused")
         return s
     back = start(table)
     for before in s["log"][:-1]:
-        _breaches(back, acts[before["kind"], before["step"], before["outcome"]], before)
+        if any(m["id"] == before["id"] and m["grade"] == "stop" for m in s["marks"]):
+            back["held"] = 1
         _settle(table, _set(table, back, acts[before["kind"], before["step"], before["outcome"]], before))
-    back["refused"], back["marks"] = s["refused"], [m for m in s["marks"] if m["id"] != last["id"]]
+    back["refused"] = s["refused"]
+    back["marks"] = [m for m in s["marks"] if m["id"] != last["id"] or m["grade"] == "refused"]
+    back["round"] = s["round"] + act["round"]  # a round is never counted twice, or a late tap could slip into it
     return back
+
+
+def _old(act: Any, last: Event, e: Event) -> bool:
+    return not act["undo"] or bool(e["when"] - last["when"] > act["undo"])
 
 
 def _resolve(table: dict[str, Any], acts: dict[Any, Any], s: State, e: Event) -> State:
@@ -177,12 +186,16 @@ def _resolve(table: dict[str, Any], acts: dict[Any, Any], s: State, e: Event) ->
             mark["resolved"] = e["outcome"]
             for event in s["refused"]:
                 act = acts.get((event["kind"], event["step"], event["outcome"]))
-                if event["id"] == e["allow"] and e["outcome"] == "in" and act is not None and not s["ended"]:
+                if event["id"] == e["allow"] and e["outcome"] == "in" and _can_take_in(s, act):
                     known = s["cells"].get(event["step"], {})
                     taken = {**event, "places": [p for p in event["places"] if p in known]}
-                    if act["kind"] == "confirm":
-                        s = _settle(table, _set(table, s, act, taken))
+                    s = _settle(table, _set(table, s, act, taken))
     return s
+
+
+def _can_take_in(s: State, act: Any) -> bool:
+    """Only what was said of places, while the jaw is under way; and after first light nothing goes back."""
+    return act is not None and act["kind"] == "confirm" and not s["ended"] and not (s["lit"] and act["reset"])
 
 
 def _settle(table: dict[str, Any], s: State) -> State:
@@ -197,6 +210,10 @@ def _settle(table: dict[str, Any], s: State) -> State:
 
 def _wet(table: dict[str, Any], step: str) -> bool:
     return any(card["wet"] for card in table["cards"] if card["step"] == step)
+
+
+def _single(table: dict[str, Any]) -> set[str]:
+    return {place for place, _ in table["groups"]}
 
 
 def _at(table: dict[str, Any], step: str) -> int:

@@ -15,7 +15,8 @@ FORMAT = 1
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=40)]
 Words = Annotated[str, StringConstraints(min_length=1, max_length=600, strip_whitespace=True)]
 Title = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]
-Whole = Annotated[int, Field(ge=0, le=1_000_000)]
+MOST = 1_000_000
+Whole = Annotated[int, Field(ge=0, le=MOST)]
 
 PlaceKind = Literal["tooth", "margin", "connector", "base", "jaw"]
 Grade = Literal["note", "deviation", "stop"]
@@ -103,7 +104,7 @@ class Value(Written):
         if isinstance(number, bool) or not isinstance(number, int | Decimal):
             raise ValueError("not a number. Write a number without quotation marks")
         exact = Decimal(number)
-        if not exact.is_finite() or abs(exact) > 1_000_000 or exact.as_tuple().exponent < -3:  # type: ignore[operator]
+        if not exact.is_finite() or not -MOST <= exact <= MOST or exact.as_tuple().exponent < -3:  # type: ignore[operator]
             raise ValueError("not a number that can be read off. Use at most three decimals")
         return exact
 

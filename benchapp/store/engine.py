@@ -70,7 +70,7 @@ def damaged(path: Path, why: str) -> FolderDamaged:
     """Return the error for a database file that is not whole."""
     return FolderDamaged(
         f"The database {path} is damaged ({why}) and was left as it is: keep it, and bring the newest "
-        "backup back into a new folder with `benchapp restore BACKUP.sqlite3 NEW_FOLDER`."
+        "backup back into a new folder with `benchapp restore BACKUP --data NEW_FOLDER`."
     )
 
 

@@ -126,7 +126,7 @@ def _existing(path: Path) -> DataFolder:
     if not folder.database.is_file():
         raise FolderMissing(
             f"There is no {folder.database.name} in {path}: name the right data folder, or make one with "
-            f"`benchapp init {path}`."
+            f"`benchapp lab SHEET --data {path}`."
         )
     return folder
 
@@ -135,8 +135,9 @@ def inspect(database: Path, may_be_older: bool, mode: str = "ro") -> None:
     """Look through a database without writing; raises FolderDamaged, Newer or Older, or SchemaChanged."""
     # Only SQLite opens the file: closing it here would drop the locks that this process's connections hold
     # on it.
-    if database.stat().st_size == 0:
-        raise damaged(database, "it is empty")
+    # A file shorter than the smallest page would be taken for a new, empty database.
+    if database.stat().st_size < 512:
+        raise damaged(database, "it is cut short or empty")
     with explained(database), contextlib.closing(connect(database, mode)) as connection:
         if schema.version_of(connection) > schema.VERSION:
             schema.check(connection, database, may_be_older)

@@ -101,9 +101,9 @@ MIGRATIONS: dict[int, Callable[[sqlite3.Connection], None]] = {}
 
 def lay_out(connection: sqlite3.Connection, lab_id: str) -> None:
     """Make all tables in an empty database for the lab with this id."""
-    connection.executescript(SCHEMA)
+    connection.executescript(f"BEGIN; {SCHEMA} PRAGMA user_version = {VERSION};")
     connection.execute("INSERT INTO lab (id) VALUES (?)", (lab_id,))
-    connection.execute(f"PRAGMA user_version = {VERSION}")
+    connection.execute("COMMIT")
 
 
 def version_of(connection: sqlite3.Connection) -> int:
@@ -152,7 +152,7 @@ def check(connection: sqlite3.Connection, path: Path, may_be_older: bool) -> Non
             raise SchemaChanged(
                 f"In the database {path} the {key[0]} {key[1]} {what}: another program altered the file, "
                 "so keep it and bring the newest backup back into a new folder with `benchapp restore "
-                "BACKUP.sqlite3 NEW_FOLDER`."
+                "BACKUP --data NEW_FOLDER`."
             )
 
 

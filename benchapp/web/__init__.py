@@ -1,0 +1,1 @@
+"""Flask: a view parses, calls one action, and renders."""

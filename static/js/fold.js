@@ -58,6 +58,7 @@ function refusal(table, s, act, e) {
     if (e.step !== s.now) return "step";
     if (!e.places.length || new Set(e.places).size !== e.places.length) return "place";
     if (e.places.some((p) => !act.from.includes(cellOf(s, e.step, p)))) return "place";
+    if (act.of === "place" && e.places.some((p) => !isSingle(table, p))) return "place";
     if (act.floors.some((f) => f[3] === "stop" && early(s, f, e))) return "early";
   }
   if (act.kind === "hold" && s.held) return "held";
@@ -109,17 +110,18 @@ function set(table, s, act, e) {
 function undo(table, acts, s, e) {
   const last = s.log[s.log.length - 1];
   const act = last && acts.get(keyOf(last));
-  if (!last || !act || last.id !== e.undo || e.when - last.when > act.undo) {
+  if (!last || !act || last.id !== e.undo || !act.undo || e.when - last.when > act.undo) {
     addMark(s, e, "undo", "refused");
     return s;
   }
   const back = start(table);
   for (const before of s.log.slice(0, -1)) {
-    breaches(back, acts.get(keyOf(before)), before);
+    if (s.marks.some((mark) => mark.id === before.id && mark.grade === "stop")) back.held = 1;
     settle(table, set(table, back, acts.get(keyOf(before)), before));
   }
   back.refused = s.refused;
-  back.marks = s.marks.filter((mark) => mark.id !== last.id);
+  back.marks = s.marks.filter((mark) => mark.id !== last.id || mark.grade === "refused");
+  back.round = s.round + act.round; // a round is never counted twice, or a late tap could slip into it
   return back;
 }
 
@@ -129,7 +131,7 @@ function resolve(table, acts, s, e) {
     mark.resolved = e.outcome;
     for (const event of s.refused) {
       const act = acts.get(keyOf(event));
-      if (event.id === e.allow && e.outcome === "in" && act && !s.ended && act.kind === "confirm") {
+      if (event.id === e.allow && e.outcome === "in" && canTakeIn(s, act)) {
         const places = event.places.filter((p) => cellOf(s, event.step, p) !== "none");
         s = settle(table, set(table, s, act, { ...event, places }));
       }
@@ -137,6 +139,9 @@ function resolve(table, acts, s, e) {
   }
   return s;
 }
+
+// Only what was said of places, while the jaw is under way; and after first light nothing goes back.
+const canTakeIn = (s, act) => act && act.kind === "confirm" && !s.ended && !(s.lit && act.reset.length);
 
 function settle(table, s) {
   const asks = table.cards.filter((c) => Object.values(s.cells[c.step]).includes("open")).map((c) => c.step);
@@ -146,6 +151,8 @@ function settle(table, s) {
 }
 
 const isWet = (table, step) => table.cards.some((card) => card.wet && card.step === step);
+
+const isSingle = (table, place) => table.groups.some(([name]) => name === place);
 
 function at(table, step) {
   const steps = table.cards.map((card) => card.step);

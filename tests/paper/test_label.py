@@ -103,7 +103,7 @@ def test_quiet_zone(letter: str, dpi: int) -> None:
 @pytest.mark.parametrize("dpi", DPI)
 @pytest.mark.parametrize("ground", ["white", "black", "striped"])
 def test_turned_on_any_ground(ground: str, dpi: int) -> None:
-    """Turned by any angle, on black and striped ground that ends its short quiet zone too, a label is read."""
+    """Turned by any angle, on black and striped ground that ends its short quiet zone too, it is read."""
     for letter in LETTERS:
         asked = label(letter)
         flat = draw(asked, dpi).convert("L")
@@ -188,8 +188,8 @@ def test_smeared_over_a_twentieth() -> None:
 def test_smeared_over_a_tenth() -> None:
     """A tenth smeared in one place is read more often than not with the finders free, and never wrongly.
 
-    Measured over 1427 free places: squares 73 %, rounds 59 %, strokes 45 %, in all 61 %: a smear of 44 modules
-    touches up to 12 codewords of 26, and level H mends 8. Over a finder, 7213 places: 20 %.
+    Measured over 1427 free places: squares 73 %, rounds 59 %, strokes 45 %, in all 61 %: a smear of 44
+    modules touches up to 12 codewords of 26, and level H mends 8. Over a finder, 7213 places: 20 %.
     """
     rates = smear_rates(0.1, SMEARS, 16)
     assert rates[True] >= 0.45
@@ -295,7 +295,7 @@ def test_long_patient_code_is_shortened() -> None:
     asked = Label(WIDEST, "arch", ("patient 2031-ABCDEFGHIJKLMNOPQRSTUVWXYZ-0001",))
     words = shown(asked)
     assert spaced(asked.code) in words
-    assert words.count("…") == 1 and "patient 2031-" in words and words.endswith("-0001")
+    assert words.count("…") == 1 and "patient 2031-" in words and words.endswith("0001")
 
 
 def test_long_line_wraps_before_it_is_shortened() -> None:
@@ -311,8 +311,10 @@ def test_too_many_lines() -> None:
         draw(Label(code, "upper jaw", ("line",) * 30))
     room = int(str(refusal.value).rsplit(" ", 1)[1])
     assert room >= 5
+    full = Label(code, "upper jaw", ("line",) * room)
     for dpi in DPI:
-        assert read(draw(Label(code, "upper jaw", ("line",) * room), dpi)) == [code]
+        assert read(draw(full, dpi)) == [code]
+        assert text_box(full, dpi)[3] <= draw(full, dpi).height - dpi / 25.4
 
 
 @pytest.mark.parametrize("text", ["Łukasz", "Екатерина", "≤", "Ελένη", "Ñandú", "Ğüneş"])

@@ -83,7 +83,7 @@ INSERTS = [
 @pytest.mark.parametrize("recursive", ["ON", "OFF"])
 @pytest.mark.parametrize("sql", INSERTS)
 def test_no_statement_alters_what_is_stored(store: Store, sql: str, recursive: str) -> None:
-    """Every way SQL has to change, replace, remove or misplace a guarded row is refused and nothing changed."""
+    """Every way of SQL to change, replace, remove or misplace a guarded row is refused, nothing changed."""
     fill(store, 3)
     raw = sqlite3.connect(store.path)
     raw.execute("INSERT INTO course VALUES ('aa', x'00')")
@@ -196,6 +196,18 @@ def test_a_second_writer_waits_for_the_first(store: Store) -> None:
         writer.add("a", body_of("a", 1), [])
     thread.join()
     assert seen == [1]
+
+
+def test_a_writer_holds_its_place_from_the_beginning(store: Store) -> None:
+    """From the start of writing(), before anything is written, no foreign connection can come between."""
+    raw = sqlite3.connect(store.path, timeout=0, isolation_level=None)
+    with store.writing() as writer:
+        tip = writer.tip()
+        with pytest.raises(sqlite3.OperationalError, match="locked"):
+            raw.execute("BEGIN IMMEDIATE")
+        assert writer.add("a", body_of("a", tip.seq + 1), []).seq == tip.seq + 1
+    raw.execute("BEGIN IMMEDIATE")
+    raw.close()
 
 
 def test_a_writer_in_another_program_is_waited_for(store: Store) -> None:

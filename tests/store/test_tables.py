@@ -27,7 +27,7 @@ def test_a_texts_id_is_the_digest_of_salt_and_utf8(salt: bytes, text: str) -> No
 
 
 def test_texts_come_back_and_an_erased_one_stays_erased(store: Store) -> None:
-    """A text is read by its id; erased it is gone for every reader, and sending it again does not bring it back."""
+    """A text is read by its id; erased it is gone for good, even when it is sent again."""
     id, other = text_id(b"salt", WORDS), text_id(b"pepper", "kept")
     with store.writing() as writer:
         writer.add_text(id, b"salt", WORDS)
@@ -61,7 +61,7 @@ def test_an_erased_text_is_in_no_file_of_the_folder(store: Store) -> None:
 
 
 def test_erasing_while_somebody_reads_is_finished_later(store: Store) -> None:
-    """A long reader delays emptying the write-ahead log without delaying the writer; the next commit does it."""
+    """A long reader delays emptying the write-ahead log, not the writer; the next commit does it."""
     id = text_id(b"salt", WORDS)
     log = store.path.with_name(store.path.name + "-wal")
     with store.writing() as writer:

@@ -1,0 +1,64 @@
+"""Commands that keep the journal safe."""
+
+import sys
+from pathlib import Path
+
+import click
+
+from benchapp.actions.keeping import bring_back, check_journal, make_backup
+from benchapp.actions.restoring import note_restored
+from benchapp.cli.shared import bar, data_option
+from benchapp.serve import backup_name, bench_of
+from benchapp.store.folder import open_for_reading, open_for_writing
+from benchapp.store.verify import Broken, Checkpoint
+
+
+def _checkpoint(ctx: click.Context, param: click.Parameter, text: str | None) -> Checkpoint | None:
+    if text is None:
+        return None
+    seq, _, digest = text.partition(":")
+    digest = digest.strip().lower()
+    if not seq.strip().isdigit() or len(digest) != 64 or any(c not in "0123456789abcdef" for c in digest):
+        raise click.BadParameter("write it as N:HASH, as it is printed on a record or by `benchapp verify`")
+    return Checkpoint(int(seq), digest)
+
+
+@click.command()
+@data_option
+@click.option("--checkpoint", callback=_checkpoint, metavar="N:HASH", help="An entry that must be in the chain.")
+def verify(data: Path, checkpoint: Checkpoint | None) -> None:
+    """Check every column of every entry; exit 0 and a checkpoint, or 1 and the first entry that does not hold."""
+    with open_for_reading(data) as store:
+        found = check_journal(store, checkpoint, bar("Checked"))
+    if isinstance(found, Broken):
+        click.echo(f"Does not hold: {found}")
+        click.echo("Work on a copy of the last backup: benchapp restore BACKUP --data NEW_FOLDER")
+        sys.exit(1)
+    click.echo(f"Holds. Checkpoint {found.seq}:{found.hash}")
+
+
+@click.command()
+@data_option
+@click.option("--to", "to", required=True, type=click.Path(path_type=Path, file_okay=False), help="Folder for the copies.")
+@click.option("--keep", type=click.IntRange(1), default=14, show_default=True, help="How many copies stay.")
+def backup(data: Path, to: Path, keep: int) -> None:
+    """Copy the journal, also while the server runs; the copy is verified, old copies are rotated."""
+    with open_for_reading(data) as store:
+        made = make_backup(store, to, backup_name("backup"), keep, bar("Copied"))
+    click.echo(f"Wrote {made.path}, verified. Checkpoint {made.checkpoint.seq}:{made.checkpoint.hash}")
+    for old in made.removed:
+        click.echo(f"Removed {old}")
+
+
+@click.command()
+@click.argument("backup_file", metavar="BACKUP", type=click.Path(path_type=Path, dir_okay=False))
+@data_option
+def restore(backup_file: Path, data: Path) -> None:
+    """Bring a backup back into an empty folder; it is verified first."""
+    found = bring_back(backup_file, data, bar("Copied"))
+    with open_for_writing(data) as store:
+        note_restored(bench_of(store), found)
+    click.echo(f"Restored into {data} up to checkpoint {found.seq}:{found.hash}")
+    click.echo("Tablets send what they still have by themselves as soon as the server runs.")
+
+

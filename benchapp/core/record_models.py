@@ -1,0 +1,276 @@
+"""The assembly record as types: what a record says, each field explained; its JSON Schema documents it."""
+
+from typing import Literal
+
+from pydantic import Field
+
+from benchapp.core.record_entries import NO_SUCH_TIME, Clock, Done, Grade, Moment, Said, SourceOf
+from benchapp.core.record_words import plain, span
+
+
+class Laboratory(Said):
+    """Who made the jaw, and whose clock and calendar the times are in."""
+
+    name: str = Field(description="name of the laboratory")
+    address: str = Field(description="its address; empty when none was entered")
+    zone: str = Field(description="IANA time zone of all times on the record")
+    offsets: list[str] = Field(
+        description="offsets from UTC that occur on this record; two when a clock change lies within"
+    )
+
+
+class Part(Said):
+    """One printed part that went into the jaw."""
+
+    part: str = Field(description="base or arch")
+    make: int = Field(description="1 for the first print, one more with each remake")
+    revision: str = Field(description="revision of the design that it was printed from")
+    print_job: str = Field(description="the print job that made it")
+    code: str = Field(description="code on its tag, in groups")
+
+    def text(self) -> str:
+        """Return the part as it is printed."""
+        return (
+            f"make {self.make}, design revision {self.revision}, print job {self.print_job}, tag {self.code}"
+        )
+
+
+class Identity(Said):
+    """Whose jaw this is, and what was ordered."""
+
+    case: str = Field(description="code of the case, in groups")
+    code: str = Field(description="code of the jaw, in groups")
+    jaw: Literal["upper", "lower"] = Field(description="which jaw")
+    patient: str = Field(description="the laboratory's code for the patient, not a name")
+    prescriber: str = Field(description="who ordered it")
+    order: str = Field(description="number of the order")
+    kind: str = Field(description="kind of order, in words")
+    due: str = Field(description="day on which it is due, YYYY-MM-DD")
+    accepted: Moment | None = Field(description="when the case was entered")
+    shade: str = Field(description="tooth shade as ordered")
+    tint: str = Field(description="base tint as ordered")
+    allergy: str = Field(description="answer to the question about allergies")
+    options: list[str] = Field(description="options of the protocol that the order asks for")
+    teeth: list[int] = Field(description="teeth of the arch, ISO 3950 numbers in row order")
+    parts: list[Part] = Field(description="the printed parts")
+    sole_use: str = Field(description="that the jaw is meant for one patient only, in words")
+
+
+class Standing(Said):
+    """What state the jaw is in at the moment of printing."""
+
+    state: Literal["not finished", "on hold", "scrapped", "all steps confirmed"] = Field(
+        description="the state in a word"
+    )
+    words: str = Field(description="the state in a sentence, printed at the top")
+    step: str = Field(description="title of the step that is on; empty when none is")
+    round: int = Field(description="how many times the jaw was sent back")
+    lit: bool = Field(description="whether first light has been: from then on there is no way back")
+    left: list[str] = Field(description="titles of the steps that still ask or wait")
+    open_matters: list[str] = Field(description="what somebody still has to look at, in words")
+
+
+class Saying(Said):
+    """One thing that was said of one place."""
+
+    at: Moment = Field(description="when; the stated time if a person named one")
+    step: str = Field(description="title of the step")
+    said: str = Field(description="what was said")
+    who: str = Field(description="by whom")
+
+
+class PlaceStory(Said):
+    """What was said of one place from the first time it was named on."""
+
+    number: int = Field(description="number of the place on the picture and in the list")
+    place: str = Field(description="stored name of the place, for instance 11-21")
+    words: str = Field(description="the place in words")
+    loop: bool = Field(description="whether it was sent back to an earlier step, or named more than once")
+    open: bool = Field(description="whether something is still asked of it")
+    story: list[Saying] = Field(description="what was said, in order")
+
+    def title(self) -> str:
+        """Return the place as it is printed: its words, and what is special about its story."""
+        more = [word for word, so in (("loop", self.loop), ("STILL OPEN", self.open)) if so]
+        return self.words + (f" ({', '.join(more)})" if more else "")
+
+
+class Item(Said):
+    """One matter that was not ordinary and does not belong to one place."""
+
+    kind: Literal[
+        "mark",
+        "stated",
+        "claimed",
+        "tablet",
+        "hold",
+        "sent back",
+        "again",
+        "taken back",
+        "refused",
+        "scrap",
+        "parts",
+        "pick",
+    ] = Field(description="what sort of matter")
+    grade: Grade = Field(
+        description="note: printed; deviation: asks for a reason; stop: held; refused: not taken; or empty"
+    )
+    at: Moment | None = Field(description="when; null when it is not of one moment")
+    step: str = Field(description="title of the step; empty where none is concerned")
+    words: str = Field(description="what it was")
+    reason: str = Field(description="words of the reason tile; empty when none was given")
+    who: str = Field(description="whose tap it was")
+    lasted_ms: int | None = Field(
+        description="how long it lasted, ms; null when it did not last or still lasts"
+    )
+    open: bool = Field(description="whether somebody still has to look at it")
+
+    def text(self) -> str:
+        """Return the matter as it is printed."""
+        reason = f" Reason: {self.reason}." if self.reason else ""
+        return f"{self.words}.{reason}{' Still to be looked at.' if self.open else ''}"
+
+
+class NotOrdinary(Said):
+    """Everything that was out of the ordinary."""
+
+    places: list[PlaceStory] = Field(description="by place: exceptions and loops")
+    items: list[Item] = Field(description="everything else, in order of time")
+
+
+class Check(Said):
+    """One check of the jaw: a step asked of it as a whole, one of three or more of its stage."""
+
+    step: str = Field(description="title of the check")
+    answered: bool = Field(description="whether it stands confirmed now")
+    said: str = Field(description="the answer; empty when there is none yet")
+    at: Moment | None = Field(description="when it was answered last")
+    who: str = Field(description="by whom")
+
+    def lacking(self) -> str:
+        """Return what is printed where a check does not stand confirmed."""
+        return "" if self.answered else "open again" if self.said else "not answered yet"
+
+
+class Way(Said):
+    """How a person was known to the tablet, and how often."""
+
+    how: str = Field(description="by PIN, by badge, at the PC, or claimed without a PIN")
+    confirmations: int = Field(description="confirmations made that way")
+
+
+class Who(Said):
+    """One person on this record."""
+
+    name: str = Field(description="printed name")
+    roles: list[str] = Field(description="roles at the last entry")
+    ways: list[Way] = Field(description="how they were known")
+    confirmations: int = Field(description="confirmations of theirs in the journal, whatever became of them")
+    first: Moment = Field(description="their first entry for this jaw")
+    last: Moment = Field(description="their last entry for this jaw")
+
+    def role_words(self) -> str:
+        """Return the roles as they are printed."""
+        return ", ".join(self.roles) or "none known"
+
+    def known(self) -> str:
+        """Return how they were known to the tablet, as it is printed."""
+        return ", ".join(f"{way.how} {way.confirmations}" for way in self.ways) or "no confirmation"
+
+    def when(self) -> str:
+        """Return from when to when, as it is printed."""
+        return span(self.first, self.last)
+
+
+class Counts(Said):
+    """Confirmations of this jaw in the journal, counted by what became of them."""
+
+    stored: int = Field(description="all of them; the sum of the three others")
+    count: int = Field(description="those that count, with the ones a supervisor took in")
+    taken_back: int = Field(description="those that were taken back")
+    not_taken: int = Field(
+        description="those that could not be taken when they came and were not taken in since"
+    )
+
+    def text(self) -> str:
+        """Return the counts as they are printed."""
+        return (
+            f"Confirmations in the journal: {self.stored}. Of these count {self.count}; "
+            f"taken back: {self.taken_back}; not taken: {self.not_taken}."
+        )
+
+
+class ProtocolOf(Said):
+    """By which protocol the jaw was worked."""
+
+    id: str = Field(description="name of the protocol")
+    title: str = Field(description="what it is for")
+    edition: str = Field(description="its edition")
+    hash: str = Field(description="SHA-256 of the protocol file, hexadecimal")
+    table: str = Field(description="SHA-256 of the table compiled from it for this jaw, hexadecimal")
+    sources: list[SourceOf] = Field(description="the sources that its numbers name")
+
+
+class Checkpoint(Said):
+    """The last entry of the laboratory's journal when the record was made."""
+
+    seq: int = Field(description="number of the entry")
+    hash: str = Field(description="its hash, SHA-256, hexadecimal")
+    text: str = Field(
+        description="what the QR symbol holds: SC1, code of the jaw, number, hash, with single blanks"
+    )
+
+
+class Record(Said):
+    """The assembly record of one jaw, as it stands at one moment."""
+
+    format: Literal[1] = Field(description="format of this document: 1")
+    made: Moment = Field(description="when the record was made")
+    software: str = Field(description="version of the software that made it")
+    training: bool = Field(description="an exercise: not the record of a denture")
+    speed: int = Field(description="by what every duration was divided; 1 at the bench")
+    warning: str = Field(description="printed on every page of an exercise; empty otherwise")
+    lab: Laboratory = Field(description="the laboratory")
+    identity: Identity = Field(description="whose jaw, and what was ordered")
+    standing: Standing = Field(description="the state it is in")
+    not_ordinary: NotOrdinary = Field(description="what was not ordinary")
+    checks: list[Check] = Field(description="checks of the jaw as a whole")
+    who: list[Who] = Field(description="everybody whose entries are on it")
+    confirmations: Counts = Field(description="how many confirmations there are")
+    steps: list[Done] = Field(description="every entry in order")
+    clocks: list[Clock] = Field(description="floors and ceilings that ran")
+    protocol: ProtocolOf = Field(description="by which protocol")
+    checkpoint: Checkpoint = Field(description="where in the journal it was made")
+    notes: list[str] = Field(description="what the record is and is not")
+
+    def shown(self, at: str | None) -> str:
+        """Return a moment as time of day: with the day where the work took several, with its offset where the
+        clocks were changed meanwhile."""
+        if at is None or at == NO_SUCH_TIME:
+            return at or ""
+        day = f"{at[5:10]} " if len({step.at[:10] for step in self.steps}) > 1 else ""
+        return day + at[11:19] + (at[19:] if len(self.lab.offsets) > 1 else "")
+
+    def facts(self) -> list[tuple[str, str]]:
+        """Return names and values of the order and of what was made, as they are printed."""
+        who, left = self.identity, self.standing.left
+        sides = [[t for t in who.teeth if t // 10 in quadrants] for quadrants in ((1, 4), (2, 3))]
+        teeth = " | ".join(" ".join(map(str, side)) for side in sides)
+        found = [
+            ("Patient", who.patient),
+            ("Prescriber", who.prescriber),
+            ("Order", f"{who.order}, {who.kind}, due {who.due}"),
+            ("Shade, base tint", f"{who.shade}; {who.tint}"),
+            ("Allergy asked", who.allergy),
+            ("Teeth, ISO 3950", f"{teeth} ({len(who.teeth)})"),
+            *((part.part.capitalize(), part.text()) for part in who.parts),
+            ("Options", ", ".join(who.options)),
+            (
+                "Still to do",
+                f"{len(left)} step{'' if len(left) == 1 else 's'}, from “{left[0]}” on" if left else "",
+            ),
+            ("Case", who.case + (f", entered {plain(who.accepted)}" if who.accepted else "")),
+            ("Laboratory", ", ".join(words for words in (self.lab.name, self.lab.address) if words)),
+            ("Protocol", f"{self.protocol.title}; {self.protocol.id}, edition {self.protocol.edition}"),
+        ]
+        return [(name, value) for name, value in found if value]

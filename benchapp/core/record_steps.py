@@ -1,0 +1,234 @@
+"""The entries of a jaw in words, one after the other, and the clocks that ran between them."""
+
+from typing import Any
+
+from benchapp.core.protocol import Limit, Step
+from benchapp.core.record_entries import Clock, Done, Picked, SourceOf, ValueSaid
+from benchapp.core.record_trail import Deed, Ran, Trail
+from benchapp.core.record_words import WHY, Names, length, listed, plain, quoted
+from benchapp.core.teeth import SEXTANTS
+
+
+def steps(names: Names, trail: Trail) -> list[Done]:
+    """Return every entry of the jaw in words."""
+    pending: dict[tuple[int, str], list[tuple[str, str]]] = {}
+    deeds = {deed.id: deed for deed in trail.deeds}
+    return [_done(names, deeds, deed, _named(names, pending, deed)) for deed in trail.deeds]
+
+
+def _named(names: Names, pending: dict[tuple[int, str], list[tuple[str, str]]], deed: Deed) -> list[str]:
+    """Return the exceptions of this step that a confirmation of their group closes; the others wait."""
+    if deed.kind != "confirm" or not deed.effective or deed.act is None:
+        return []
+    event, singles = deed.event, names.singles(deed.event["step"])
+    waiting = pending.setdefault((event["round"], event["step"]), [])
+    if deed.act["of"] == "place":
+        waiting += [(place, names.said(event["step"], event["outcome"])) for place in event["places"]]
+        return []
+    covered = [
+        (p, said)
+        for p, said in waiting
+        if "-" in event["places"] or {p, singles.get(p)} & set(event["places"])
+    ]
+    for one in covered:
+        waiting.remove(one)
+    return [f"{names.place(place)} {said}" for place, said in covered]
+
+
+def _done(names: Names, deeds: dict[str, Deed], deed: Deed, named: list[str]) -> Done:
+    event, at = deed.event, deed.event["at"]
+    confirm = deed.kind == "confirm"
+    stated = at.get("stated")
+    return Done(
+        seq=deed.seq,
+        round=event["round"],
+        kind=deed.kind,
+        stage=names.stage(event["step"]),
+        step=names.step(event["step"]),
+        said=names.said(event["step"], event["outcome"]) if confirm else "",
+        words=confirmed(names, deed) if confirm else other(names, deeds, deed),
+        places=list(event["places"]),
+        count=covers(names, deed) if confirm else 0,
+        viewed_ms=event["saw"]["ms"],
+        named=named,
+        at=names.at(deed.server["when"]),
+        stated=None if stated is None else names.at(stated),
+        who=names.who(deed),
+        how=names.how(deed),
+        values=values(names, deed),
+        picks=picks(names, deed),
+        fate=deed.fate,
+        fate_words=fate(names, deed),
+        marks=marks(deed),
+    )
+
+
+def covers(names: Names, deed: Deed) -> int:
+    """Return how many single places a confirmation covers: those of its groups, or the ones it names."""
+    singles, said = names.singles(deed.event["step"]), set(deed.event["places"])
+    if deed.act is not None and deed.act["of"] == "place":
+        return len(said & set(singles))
+    return sum(1 for place, sextant in singles.items() if "-" in said or {place, sextant} & said)
+
+
+def confirmed(names: Names, deed: Deed) -> str:
+    """Return a confirmation in words: right back, 12 places, viewed 14 s, none open."""
+    event = deed.event
+    said = names.said(event["step"], event["outcome"])
+    if not names.singles(event["step"]):
+        return said
+    words = [listed([names.place(place) for place in event["places"]])]
+    if any(place in ("-", *SEXTANTS) for place in event["places"]):
+        count = covers(names, deed)
+        words.append(f"{count} place{'' if count == 1 else 's'}")
+    seconds = round(event["saw"]["ms"] / 1000) * 1000
+    return ", ".join([*words, f"viewed {length(seconds)}", said])
+
+
+def other(names: Names, deeds: dict[str, Deed], deed: Deed) -> str:
+    """Return an entry that is not a confirmation in words."""
+    event = deed.event
+    why = names.reason(event["picks"].get("reason", ""))
+    because = f": {why}" if why else ""
+    about = deeds.get(event.get("undo") or event.get("allow") or "")
+    what = (
+        f"{about_words(names, about)} (entry {about.seq})" if about else "an entry that is not about this jaw"
+    )
+    match deed.kind:
+        case "hold":
+            return f"put on hold{because}"
+        case "resume":
+            return f"work goes on{because}"
+        case "sendback":
+            return f"sent back to {quoted(names.step(event['step']))}{because}"
+        case "scrap":
+            return f"scrapped as a whole{because}"
+        case "undo":
+            return f"taken back: {what}"
+        case "reason":
+            return f"reason for {what}: {names.reason(event['outcome'])}"
+        case "resolve":
+            return f"{'taken in' if event['outcome'] == 'in' else 'set aside'}: {what}"
+    return deed.kind
+
+
+def about_words(names: Names, deed: Deed) -> str:
+    """Return a short name for an entry: its step and what was said."""
+    if deed.kind == "confirm":
+        step, outcome = deed.event["step"], deed.event["outcome"]
+        return f"{quoted(names.step(step))} {names.said(step, outcome)}"
+    return other(names, {}, deed) if deed.kind in ("hold", "resume", "sendback", "scrap") else deed.kind
+
+
+def fate(names: Names, deed: Deed) -> str:
+    """Return what became of an entry, empty where it simply counts."""
+    if deed.taken_back_by is not None and deed.fate == "taken back":
+        return f"taken back with entry {deed.taken_back_by.seq}"
+    if deed.fate == "taken in":
+        return "not taken when it came; taken in by a supervisor afterwards"
+    if deed.fate == "not taken":
+        why = next((m["why"] for m in deed.marks if m["grade"] == "refused"), "")
+        aside = any(m["resolved"] for m in deed.marks)
+        reason = "not a possible time" if why == "stated" else WHY.get(why, why)
+        return f"not taken, {reason}" + ("; set aside by a supervisor" if aside else "")
+    return ""
+
+
+def marks(deed: Deed) -> list[str]:
+    """Return what was out of the ordinary in an entry, without what its fate says anyway."""
+    extra = [tuple(mark) for mark in deed.server["marks"] if mark[0] in ("claimed", "tablet")]
+    own = [(mark["why"], mark["grade"]) for mark in deed.marks if mark["grade"] != "refused"]
+    return [f"{WHY.get(why, why)} ({grade})" for why, grade in [*own, *extra]]
+
+
+def values(names: Names, deed: Deed) -> list[ValueSaid]:
+    """Return the numbers of an entry with their limits and where those come from."""
+    step = names.of_step(deed.event["step"])
+    found: list[ValueSaid] = []
+    for said in deed.event["values"]:
+        known = next((v for v in step.values if v.name == said["name"]), None) if step else None
+        found.append(
+            ValueSaid(
+                title=known.title if known else said["name"],
+                value=said["value"],
+                unit=said["unit"],
+                least=f"{known.min}" if known else "",
+                most=f"{known.max}" if known else "",
+                source=names.source(known.source) if known else None,
+            )
+        )
+    return found
+
+
+def picks(names: Names, deed: Deed) -> list[Picked]:
+    """Return what was picked with an entry."""
+    step = names.of_step(deed.event["step"])
+    found: list[Picked] = []
+    for name, code in names.own_picks(deed).items():
+        title = next((p.title for p in step.picks if p.name == name), name) if step else name
+        words, right = names.picked(code)
+        found.append(Picked(title=title, words=words, code=code, right=right))
+    return found
+
+
+def clocks(names: Names, trail: Trail) -> list[Clock]:
+    """Return the clocks that ran, with what was asked and what passed between the two taps."""
+    stated = {d.t for d in trail.deeds if d.event["at"].get("stated") is not None}
+    return [_clock(names, ran, stated) for ran in trail.clocks]
+
+
+def _clock(names: Names, ran: Ran, stated: set[int]) -> Clock:
+    between = None if ran.ended is None else ran.ended - ran.started
+    words, kept = _kept(names, ran, between)
+    return Clock(
+        kind=ran.kind,
+        since=names.step(ran.since),
+        step=names.step(ran.step),
+        started=names.at(ran.started),
+        ended=None if ran.ended is None else names.at(ran.ended),
+        asked_ms=ran.asked,
+        asked=f"{'not before' if ran.kind == 'floor' else 'not after'} {length(ran.asked)}",
+        grace_ms=ran.grace,
+        between_ms=between,
+        between="" if between is None else length(between),
+        kept=kept,
+        words=words,
+        stated=bool({ran.started, ran.ended} & stated),
+        grade=ran.grade,  # type: ignore[arg-type]
+        source=_source(names, ran),
+    )
+
+
+def _kept(names: Names, ran: Ran, between: int | None) -> tuple[str, bool | None]:
+    """Say whether a clock was kept; the mark of the fold decides, the numbers only say by how much."""
+    if between is None or ran.deed is None:
+        ends = plain(names.at(ran.started + ran.asked))
+        return f"running: {'not before' if ran.kind == 'floor' else 'not after'} {ends}", None
+    over = between - ran.asked if ran.kind == "ceiling" else ran.asked - between
+    why = "late" if ran.kind == "ceiling" else "early"
+    breached = any(mark["why"] == why for mark in ran.deed.marks)
+    if over <= 0:
+        return "kept", True
+    if breached and over > ran.grace:
+        return f"missed by {length(over)}", False
+    if over > ran.grace:  # taken in by a supervisor: the fold does not mark it a second time
+        return f"missed by {length(over)}, taken in by a supervisor", False
+    return f"kept, with {length(over)} of the {length(ran.grace)} allowed", True
+
+
+def _source(names: Names, ran: Ran) -> SourceOf | None:
+    step = names.of_step(ran.step)
+    limits = _limits(step, ran.kind) if step else []
+    speed = int(names.table["speed"])
+    same = [
+        x for x in limits if x.since == ran.since and _ms(x) // speed == ran.asked and x.breach == ran.grade
+    ]
+    return names.source(same[0].source) if same else None
+
+
+def _limits(step: Step, kind: str) -> list[Limit]:
+    return step.floors if kind == "floor" else step.ceilings
+
+
+def _ms(limit: Any) -> int:
+    return int(limit.minutes * 60 + limit.seconds) * 1000

@@ -1,0 +1,128 @@
+"""The server: one process that serves one data folder, on the lab's PC itself."""
+
+import multiprocessing
+import os
+import socket
+import threading
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from benchapp import __version__, chance
+from benchapp.actions.bench import Bench, Chance
+from benchapp.actions.keeping import make_backup
+from benchapp.store.folder import open_for_reading, open_for_writing
+from benchapp.store.journal import Store
+
+HOST = "127.0.0.1"
+PORT = 8321
+THREADS = 8
+DATA = "BENCHAPP_DATA"
+ADDRESS = "BENCHAPP_ADDRESS"
+KEY = "local-key"
+DAY_S = 24 * 3600.0
+
+
+class PortTaken(Exception):
+    """The port is in use by another program."""
+
+
+def bench_of(store: Store) -> Bench:
+    """Return a bench with the machine's own clock and chance."""
+    real = Chance(chance.new_id, chance.random_bytes, chance.choose)
+    return Bench(store, chance.now_ms, real, __version__)
+
+
+def open_bench(data: Path, address: str = "") -> Bench:
+    """Open a data folder as the one program that writes in it."""
+    return bench_of(open_for_writing(data, address))
+
+
+def read_bench(data: Path) -> Bench:
+    """Open a data folder for questions only, also beside a running server."""
+    return bench_of(open_for_reading(data))
+
+
+def application() -> Callable[..., Any]:
+    """Make the application in the serving process (granian calls this once)."""
+    from benchapp.web.app import create_app
+
+    data = Path(os.environ[DATA])
+    bench = open_bench(data, os.environ[ADDRESS])
+    key = chance.random_bytes(24).hex()
+    _write_key(data / KEY, key)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+    threading.Thread(target=_daily_backup, args=(bench, data), daemon=True).start()
+    return create_app(bench, key)
+
+
+def _write_key(file: Path, key: str) -> None:
+    """Leave a key that only this user can read, by which commands on this PC may hand sheets to the server."""
+    file.unlink(missing_ok=True)
+    with open(file, "w", encoding="ascii", opener=lambda path, flags: os.open(path, flags, 0o600)) as stream:
+        stream.write(key)
+
+
+def local_door(data: Path) -> tuple[str, str]:
+    """Return address and key of the server that has a data folder open, both "" when there is none."""
+    try:
+        lines = (data / "lock").read_text("utf-8").splitlines()
+        return lines[1] if len(lines) > 1 else "", (data / KEY).read_text("ascii")
+    except (OSError, ValueError):
+        return "", ""
+
+
+def _end_with_parent() -> None:
+    """A hard kill of the parent must not leave this process behind with the data folder locked."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(3)
+
+
+def _daily_backup(bench: Bench, data: Path) -> None:
+    done = threading.Event()
+    while True:
+        try:
+            make_backup(bench.store, data / "backups", backup_name("daily"), keep=14)
+        except Exception as error:  # a failed backup must not end the server; the next one may work
+            print(f"The daily backup failed: {error}", flush=True)
+        done.wait(DAY_S)
+
+
+def backup_name(kind: str) -> str:
+    """Return a file name that sorts by time."""
+    moment = datetime.fromtimestamp(chance.now_ms() / 1000, UTC)
+    return f"{kind}-{moment:%Y%m%dT%H%M%S%f}Z"
+
+
+def must_be_free(host: str, port: int) -> None:
+    """Bind once, plainly: granian shares its port, and two servers would answer by turns."""
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
+        if os.name != "nt":
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError:
+            raise PortTaken(
+                f"Port {port} on {host} is in use: stop the other program, or add `--port {port + 1}`."
+            ) from None
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
+        if probe.connect_ex((host, port)) == 0:
+            raise PortTaken(f"Port {port} on {host} is in use: stop the other program, or add `--port {port + 1}`.")
+
+
+def serve(data: Path, port: int = PORT) -> None:
+    """Serve a data folder until stopped; raises PortTaken or a StoreError before anything is served."""
+    from granian import Granian
+    from granian.constants import Interfaces
+
+    must_be_free(HOST, port)
+    open_for_writing(data, f"http://{HOST}:{port}").close()  # locked, newer or damaged: said here, in one sentence
+    os.environ[DATA] = str(data.resolve())
+    os.environ[ADDRESS] = f"http://{HOST}:{port}"
+    Granian(
+        "benchapp.serve:application", factory=True, address=HOST, port=port, interface=Interfaces.WSGI, workers=1,
+        blocking_threads=THREADS, log_enabled=False, websockets=False,
+    ).serve()

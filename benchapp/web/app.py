@@ -1,0 +1,103 @@
+"""The web application: one factory, headers for every answer, one shape for every error."""
+
+import hashlib
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from flask import Flask, Response, current_app, jsonify, render_template, request
+from werkzeug.exceptions import HTTPException
+
+from benchapp import paths
+from benchapp.actions.bench import Bench, Refused
+from benchapp.core.codes import CodeError
+from benchapp.core.faults import FileFaults
+from benchapp.store.errors import StoreError
+
+CSP = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
+    "font-src 'self'; worker-src 'self'; manifest-src 'self'; media-src 'self' blob:; form-action 'self'; "
+    "base-uri 'none'; frame-ancestors 'none'"
+)
+
+
+def create_app(bench: Bench, local_key: str = "") -> Flask:
+    """Make the application for one bench; `local_key` lets commands on this PC hand sheets in."""
+    app = Flask("benchapp", static_folder=str(paths.STATIC), template_folder=str(paths.TEMPLATES))
+    app.config["MAX_CONTENT_LENGTH"] = 4 * 1024 * 1024
+    app.config["LOCAL_KEY"] = local_key
+    app.extensions["bench"] = bench
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.jinja_env.globals["static"] = static_url
+    app.jinja_env.globals["app_version"] = page_version
+    from benchapp.web import bench as bench_views
+    from benchapp.web import home, labels, local, outbox, people, records, worker
+
+    for room in (home, bench_views, outbox, people, labels, records, worker, local):
+        app.register_blueprint(room.views)
+    app.after_request(_headers)
+    app.register_error_handler(Exception, _on_error)
+    return app
+
+
+def the_bench() -> Bench:
+    """Return the bench of the running application."""
+    found: Bench = current_app.extensions["bench"]
+    return found
+
+
+@cache
+def page_version() -> str:
+    """Return a name for this version of pages and scripts: it changes when any of their files does."""
+    digest = hashlib.sha256()
+    for folder in (paths.STATIC, paths.TEMPLATES):
+        for file in sorted(folder.rglob("*")):
+            if file.is_file() and "fonts" not in file.parts:
+                digest.update(str(file.relative_to(folder)).encode() + file.read_bytes())
+    return digest.hexdigest()[:12]
+
+
+def static_url(name: str) -> str:
+    """Return the address of a static file; scripts and styles stay at one address, the worker renews them."""
+    return f"/static/{name}"
+
+
+def static_files(*folders: str) -> list[str]:
+    """Return the addresses of all static files in these folders, for the worker's list."""
+    found: list[str] = []
+    for folder in folders:
+        here: Path = paths.STATIC / folder
+        found += [static_url(f.relative_to(paths.STATIC).as_posix()) for f in sorted(here.rglob("*")) if f.is_file()]
+    return found
+
+
+def _headers(response: Response) -> Response:
+    response.headers["Content-Security-Policy"] = CSP
+    response.headers["X-Content-Type-Options"] = "nosniff"
+    response.headers["Referrer-Policy"] = "no-referrer"
+    response.headers["Cross-Origin-Opener-Policy"] = "same-origin"
+    response.headers.setdefault("Cache-Control", "no-cache")
+    return response
+
+
+def _on_error(error: Exception) -> tuple[Any, int]:
+    """Answer every error in one shape: JSON {error} for programs, a page for people; never a trace."""
+    status, words = _meaning(error)
+    if request.accept_mimetypes.best_match(["text/html", "application/json"]) == "application/json":
+        return jsonify(error=words), status
+    return render_template("error.html", words=words, status=status), status
+
+
+def _meaning(error: Exception) -> tuple[int, str]:
+    if isinstance(error, FileFaults):
+        return 422, str(error)
+    if isinstance(error, Refused):
+        return error.status, str(error)
+    if isinstance(error, CodeError):
+        return 404, f"{str(error)[:1].upper()}{str(error)[1:]}."
+    if isinstance(error, StoreError):
+        return 507, str(error)
+    if isinstance(error, HTTPException):
+        return error.code or 500, error.description or error.name
+    current_app.logger.error("an error that nobody expected", exc_info=error)
+    return 500, "Something went wrong on the PC; nothing that was stored is lost. Load the page again."

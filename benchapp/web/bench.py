@@ -1,0 +1,137 @@
+"""The bench page of one jaw: rendered once with every card and word; its state is folded in the browser."""
+
+import json
+from typing import Any
+
+from flask import Blueprint, Response, make_response, render_template, request
+
+from benchapp.actions.bench import Bench
+from benchapp.actions.jaws import JawLine, entries_of, line, protocol_of, texts_of
+from benchapp.actions.lab import lab_of, things
+from benchapp.core import archmap, events
+from benchapp.core.codes import read_code, spaced
+from benchapp.core.course import exceptions
+from benchapp.core.protocol import Protocol, Step
+from benchapp.core.teeth import SEXTANT_WORDS, SEXTANTS, Place, places
+from benchapp.web.app import the_bench
+from benchapp.web.outbox import same_chain
+from benchapp.web.people import people_plain
+from benchapp.web.tablets import known_tablet, welcome
+from benchapp.web.words import BENCH_WORDS
+
+views = Blueprint("bench", __name__)
+
+
+@views.get("/bench/<code>")
+def jaw_page(code: str) -> Response:
+    """Show the bench page of a jaw; the worker keeps it whole for the time without the PC."""
+    bench = the_bench()
+    found = line(bench, read_code(code).code)
+    protocol = protocol_of(bench, found)
+    page = render_template("bench/page.html", **_context(bench, found, protocol))
+    return welcome(make_response(page))
+
+
+@views.get("/bench/<code>/base")
+def base(code: str) -> dict[str, Any]:
+    """Send what the journal holds of a jaw after entry `after`, ready to fold, and the PC's time."""
+    known_tablet()
+    bench = the_bench()
+    after = request.args.get("after", 0, type=int)
+    wanted = read_code(code).code
+    found = [
+        events.fold_event(body) | {"seq": entry.seq, "marks": body["server"]["marks"]}
+        for entry, body in entries_of(bench, wanted, after)
+        if body["event"]["kind"] in events.FOLDED
+    ]
+    tip = bench.store.tip()
+    return {
+        "events": found, "tip": {"seq": tip.seq, "hash": tip.hash}, "now": bench.clock(),
+        "chain": same_chain(request.args.get("tip", "")),
+    }
+
+
+def _context(bench: Bench, found: JawLine, protocol: Protocol) -> dict[str, Any]:
+    jaw, teeth = found.jaw["jaw"], found.jaw["teeth"]
+    wanted = {card["step"] for card in found.table["cards"]}
+    steps = [step for step in protocol.steps if step.id in wanted]
+    known = places(jaw, teeth, ("tooth", "margin", "connector", "base"))
+    filled = [s for s in SEXTANTS if any(p.sextant == s and p.kind == "tooth" for p in known)]
+    texts = texts_of(bench, found.case["texts"].values())
+    data = {
+        "code": found.code, "case": found.case["code"], "jaw": jaw, "tableHash": found.table_hash,
+        "table": found.table, "zone": lab_of(bench).zone, "people": people_plain(),
+        "steps": {step.id: _step_words(step, known) for step in steps},
+        "parts": {part["code"]: part["part"] for part in found.jaw["parts"]},
+        "words": BENCH_WORDS | {"groups": BENCH_WORDS["groups"] | SEXTANT_WORDS | {p.name: p.words for p in known}},
+    }
+    return {
+        "found": found, "code": found.code, "spaced": spaced(found.code), "jaw": jaw, "protocol": protocol,
+        "steps": steps, "stages": {s.id: s.title for s in protocol.stages},
+        "cautions": {c.id: c for c in protocol.cautions}, "patient": texts[found.case["texts"]["patient"]],
+        "picks": {step.id: [_pick(bench, found, pick) for pick in step.picks] for step in steps},
+        "whole": archmap.whole(jaw, teeth), "filled": filled,
+        "sextants": [archmap.sextant(jaw, teeth, which) for which in filled],
+        "areas": [p for p in known if p.kind == "base"],
+        "reasons": protocol.reasons, "limits": _limits(found.table, steps),
+        "speed": found.table["speed"], "training": found.case["training"], "data": _script_json(data),
+        "people": people_plain(), "words": BENCH_WORDS,
+    }
+
+
+def _script_json(data: dict[str, Any]) -> str:
+    """Return JSON that can stand inside a script element: no `<` can end it early."""
+    return json.dumps(data, ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c")
+
+
+def _step_words(step: Step, known: tuple[Place, ...]) -> dict[str, Any]:
+    return {
+        "title": step.title,
+        "main": {"outcome": step.outcomes[0].id, "title": step.outcomes[0].title},
+        "single": [p.name for p in exceptions(step, known)],
+        "values": [[v.name, str(v.usual), str(v.step), v.unit] for v in step.values],
+        "picks": [[pick.name, pick.title, pick.of] for pick in step.picks],
+        "outcomes": {o.id: {"title": o.title, "leads": o.leads} for o in step.outcomes},
+    }
+
+
+def _pick(bench: Bench, found: JawLine, pick: Any) -> dict[str, Any]:
+    """Return a pick with its tiles; the one that the case suggests stands first and is filled in."""
+    if pick.of == "part":
+        tiles = [
+            {"code": p["code"], "name": f"{p['part']} {p['make']}", "about": f"rev {p['revision']} · {p['print_job']}"}
+            for p in found.jaw["parts"] if pick.kind in (None, p["part"])
+        ]
+    elif pick.of == "person":
+        tiles = [{"code": p["id"], "name": p["name"], "about": ""} for p in people_plain()]
+    else:
+        tiles = [
+            {"code": t.code, "name": t.name, "about": t.about}
+            for t in things(bench) if t.of == pick.of and pick.kind in (None, t.kind)
+        ]
+        tint = found.case["tint"]
+        tiles.sort(key=lambda tile: f"· {tint} ·" not in f"· {tile['about']} ·")
+    return {"name": pick.name, "title": pick.title, "of": pick.of, "tiles": tiles}
+
+
+def _limits(table: dict[str, Any], steps: list[Step]) -> list[dict[str, Any]]:
+    """Return each clock that the table can start, with the words it shows."""
+    titles = {step.id: step.title for step in steps}
+    found: dict[str, dict[str, Any]] = {}
+    for act in table["acts"]:
+        for kind in ("floors", "ceilings"):
+            for since, ms, _, _grade in act[kind]:
+                key = f"{kind[:-1]}:{since}:{act['step']}"
+                found[key] = {
+                    "key": key, "kind": kind[:-1], "since": titles[since], "step": titles[act["step"]], "ms": ms,
+                    "length": _length(ms),
+                }
+    return list(found.values())
+
+
+def _length(ms: int) -> str:
+    seconds = ms // 1000
+    if seconds >= 60:
+        minutes, rest = divmod(seconds, 60)
+        return f"{minutes} min {rest} s" if rest else f"{minutes} min"
+    return f"{seconds} s" if ms % 1000 == 0 else f"{ms / 1000:.1f} s"

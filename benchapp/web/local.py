@@ -1,0 +1,49 @@
+"""The door for commands on this PC: they hand sheets to the server that has the data folder open."""
+
+import hmac
+from typing import Any
+
+from flask import Blueprint, current_app, request
+
+from benchapp.actions.bench import Refused
+from benchapp.actions.cases import add_case
+from benchapp.actions.lab import add_lab
+from benchapp.core.sheet import read_lab, read_sheet
+from benchapp.web.app import the_bench
+
+views = Blueprint("local", __name__, url_prefix="/local")
+
+
+class NotLocal(Refused):
+    """The request does not carry the key of this data folder."""
+
+    status = 403
+
+
+@views.before_request
+def must_hold_key() -> None:
+    """Let in only who can read the data folder."""
+    key = current_app.config["LOCAL_KEY"]
+    if not key or not hmac.compare_digest(request.headers.get("X-Local-Key", "").encode(), key.encode()):
+        raise NotLocal("Only a command on the PC that holds the data folder may do that.")
+
+
+def _text(name: str) -> str:
+    data = request.get_json(silent=True)
+    text = data.get(name) if isinstance(data, dict) else None
+    if not isinstance(text, str):
+        raise Refused(f"The request does not hold `{name}`.")
+    return text
+
+
+@views.post("/add")
+def add() -> dict[str, Any]:
+    """Take a case sheet in: {name, text, protocol} gives {code, jaws}."""
+    opened = add_case(the_bench(), read_sheet(_text("name"), _text("text")), _text("protocol"))
+    return {"code": opened.code, "jaws": opened.jaws}
+
+
+@views.post("/lab")
+def lab() -> dict[str, Any]:
+    """Take a lab sheet in: {name, text} gives {pins}."""
+    return {"pins": add_lab(the_bench(), read_lab(_text("name"), _text("text")))}

@@ -1,0 +1,48 @@
+"""Signing in by tile and PIN."""
+
+from typing import Any
+
+from flask import Blueprint, request
+
+from benchapp.actions.bench import Refused
+from benchapp.actions.jaws import scrap
+from benchapp.actions.lab import people, sign_in
+from benchapp.core.codes import read_code
+from benchapp.web.app import the_bench
+from benchapp.web.tablets import known_tablet
+
+views = Blueprint("people", __name__)
+
+
+@views.get("/people.json")
+def tiles() -> dict[str, Any]:
+    """List the people for the sign-in tiles; never a PIN or its hash."""
+    return {"people": people_plain()}
+
+
+def people_plain() -> list[dict[str, Any]]:
+    """Return everybody as plain data for a page."""
+    return [{"id": p.id, "name": p.name, "roles": list(p.roles)} for p in people(the_bench())]
+
+
+def _asked(name: str) -> str:
+    data = request.get_json(silent=True)
+    value = data.get(name) if isinstance(data, dict) else None
+    if not isinstance(value, str) or not value or len(value) > 80:
+        raise Refused(f"The request does not say `{name}`. Load the page again.")
+    return value
+
+
+@views.post("/signin")
+def enter() -> dict[str, Any]:
+    """Sign a person in by PIN: {person, pin} gives {signin, person, name, roles}."""
+    signin, person = sign_in(the_bench(), _asked("person"), _asked("pin"), known_tablet())
+    return {"signin": signin, "person": person.id, "name": person.name, "roles": list(person.roles)}
+
+
+@views.post("/jaw/<code>/scrap")
+def scrap_jaw(code: str) -> dict[str, Any]:
+    """Scrap a jaw as a whole: {person, pin, reason}; asks for the person again, since it cannot be taken back."""
+    known_tablet()
+    scrap(the_bench(), read_code(code).code, _asked("person"), _asked("pin"), _asked("reason"))
+    return {"scrapped": True}

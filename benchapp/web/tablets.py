@@ -1,0 +1,56 @@
+"""Which tablet asks: a random token in a cookie that no script can read, prolonged on use."""
+
+import hashlib
+from urllib.parse import urlsplit
+
+from flask import Response, request
+
+from benchapp.actions.bench import Refused
+from benchapp.web.app import the_bench
+
+COOKIE = "tablet"
+YEAR = 365 * 24 * 3600
+
+
+class Stranger(Refused):
+    """The request does not come from a page of ours on a known tablet."""
+
+    status = 401
+
+
+def tablet_of_request() -> str | None:
+    """Return the id of the tablet whose token the request carries."""
+    token = request.cookies.get(COOKIE, "")
+    return the_bench().store.tablet_by_token(_hash(token)) if token else None
+
+
+def known_tablet() -> str:
+    """Return the tablet's id; Stranger where there is none, or where another site sent the request."""
+    origin = request.headers.get("Origin")
+    if origin is not None and urlsplit(origin).netloc != request.host:
+        raise Stranger("This request comes from another site's page.")
+    if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
+        raise Stranger("This request comes from another site's page.")
+    tablet = tablet_of_request()
+    if tablet is None:
+        raise Stranger("The PC does not know this tablet. Open the first page once more while the PC can be reached.")
+    return tablet
+
+
+def welcome(response: Response) -> Response:
+    """Give a tablet without a token one; prolong the token of a known one.
+
+    The server listens on 127.0.0.1 only, so whoever can ask sits at the lab's PC.
+    """
+    bench = the_bench()
+    token = request.cookies.get(COOKIE, "")
+    if tablet_of_request() is None:
+        token = bench.chance.random_bytes(32).hex()
+        with bench.store.writing() as writer:
+            writer.add_tablet(bench.code("T"), _hash(token), bench.clock())
+    response.set_cookie(COOKIE, token, max_age=YEAR, httponly=True, samesite="Strict", secure=request.is_secure)
+    return response
+
+
+def _hash(token: str) -> str:
+    return hashlib.sha256(token.encode()).hexdigest()

@@ -1,0 +1,29 @@
+"""The service worker and the manifest: pages of opened jaws stay readable without the PC."""
+
+import json
+from typing import Any
+
+from flask import Blueprint, Response, render_template
+
+from benchapp.web.app import page_version, static_files
+
+views = Blueprint("worker", __name__)
+
+
+@views.get("/sw.js")
+def service_worker() -> Response:
+    """Send the worker's script with this version's name and its list of files."""
+    files = static_files("js", "css", "vendor", "pictures")
+    script = render_template("worker/sw.js", version=page_version(), files=json.dumps(files))
+    return Response(script, mimetype="text/javascript")
+
+
+@views.get("/manifest.webmanifest")
+def manifest() -> tuple[dict[str, Any], int, dict[str, str]]:
+    """Describe the app to the tablet."""
+    plain = {
+        "name": "Seat & Cure", "short_name": "Seat & Cure", "start_url": "/", "display": "standalone",
+        "background_color": "#ffffff", "theme_color": "#16302b",
+        "icons": [{"src": "/static/pictures/app.svg", "sizes": "any", "type": "image/svg+xml"}],
+    }
+    return plain, 200, {"Content-Type": "application/manifest+json"}

@@ -1,0 +1,53 @@
+// Rings until somebody answers: sound, flash, vibration. What it rings for is handed in.
+
+let audio = null;
+let timer = 0;
+
+// Browsers let sound begin only with a tap; every tap makes sure of it.
+export function wakeSound() {
+  try {
+    audio ??= new AudioContext();
+    if (audio.state === "suspended") audio.resume();
+  } catch {
+    audio = null;
+  }
+}
+
+function beep() {
+  if (audio && audio.state === "running")
+    for (const [at, pitch] of [[0, 880], [0.25, 660], [0.5, 880]]) {
+      const tone = audio.createOscillator();
+      const volume = audio.createGain();
+      tone.frequency.value = pitch;
+      volume.gain.setValueAtTime(0.0001, audio.currentTime + at);
+      volume.gain.linearRampToValueAtTime(0.4, audio.currentTime + at + 0.02);
+      volume.gain.linearRampToValueAtTime(0.0001, audio.currentTime + at + 0.2);
+      tone.connect(volume).connect(audio.destination);
+      tone.start(audio.currentTime + at);
+      tone.stop(audio.currentTime + at + 0.22);
+    }
+  if (navigator.vibrate) navigator.vibrate([300, 150, 300]);
+}
+
+export function ring(on, silent) {
+  document.body.toggleAttribute("data-alarm", on);
+  const sounding = on && !silent;
+  if (sounding && !timer) {
+    beep();
+    timer = setInterval(beep, 2000);
+  } else if (!sounding && timer) {
+    clearInterval(timer);
+    timer = 0;
+  }
+}
+
+const HEARD = "heard";
+
+export function heard(key) {
+  return (localStorage.getItem(HEARD) || "").split(" ").includes(key);
+}
+
+export function answer(keys) {
+  const known = (localStorage.getItem(HEARD) || "").split(" ").filter(Boolean);
+  localStorage.setItem(HEARD, [...new Set([...known, ...keys])].slice(-60).join(" "));
+}

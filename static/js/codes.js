@@ -1,0 +1,46 @@
+// Codes as scanners type them: the check character (ISO 7064 MOD 37-2) decides between keyboard layouts.
+
+const CHARACTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ*";
+const ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
+
+function whole(code) {
+  if (code.length !== 10 || [...code].some((c) => !ALPHABET.includes(c))) return false;
+  let sum = 0;
+  for (const c of code.slice(0, 9)) sum = ((sum + CHARACTERS.indexOf(c)) * 2) % 37;
+  return CHARACTERS[(38 - sum) % 37] === code[9];
+}
+
+const swapYZ = (text) => text.replace(/[YZ]/g, (c) => (c === "Y" ? "Z" : "Y"));
+
+export function readCode(text, layouts = true) {
+  const plain = text.toUpperCase().replace(/[\s-]/g, "").replace(/O/g, "0").replace(/[IL]/g, "1");
+  if (whole(plain)) return plain;
+  return layouts && whole(swapYZ(plain)) ? swapYZ(plain) : "";
+}
+
+// A wedge scanner types a code within a blink and ends it with Enter; that Enter never presses anything.
+export function onScan(listener) {
+  let buffer = "";
+  let lastAt = 0;
+  document.addEventListener(
+    "keydown",
+    (event) => {
+      const quick = event.timeStamp - lastAt < 60;
+      if (event.key === "Enter" || event.key === "Tab") {
+        const typed = quick ? buffer : "";
+        buffer = "";
+        if (typed.length < 4) return;
+        event.preventDefault();
+        event.stopPropagation();
+        listener(typed, event.target);
+        return;
+      }
+      if (event.key.length !== 1 || event.ctrlKey || event.metaKey || event.altKey) return;
+      buffer = quick ? buffer + event.key : event.key;
+      lastAt = event.timeStamp;
+      // A blank in the middle of a scan must not press the focused button.
+      if (quick && event.key === " ") event.preventDefault();
+    },
+    true,
+  );
+}

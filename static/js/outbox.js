@@ -1,0 +1,98 @@
+// The one sender: takes the oldest facts to the PC, and lets go only of those that the answer names.
+
+import { learn } from "./clock.js";
+import { acknowledge, offerAgain, oldest, raiseTip, tip, waiting } from "./store.js";
+
+const BATCH = 50;
+const PATIENCE = 8000;
+const channel = new BroadcastChannel("seat-and-cure");
+export const status = { waiting: 0, online: true, foreign: false, broken: "", marked: 0, worker: true };
+let told = () => {};
+let again = false;
+let sending = false;
+
+export function onChange(listener) {
+  told = listener;
+  channel.onmessage = () => listener(true);
+}
+
+export function tellOthers() {
+  channel.postMessage("changed");
+}
+
+export async function ask(address, options = {}) {
+  const control = new AbortController();
+  const timer = setTimeout(() => control.abort(), PATIENCE);
+  const askedAt = Date.now();
+  try {
+    const response = await fetch(address, { cache: "no-store", headers: { Accept: "application/json" }, ...options,
+      signal: control.signal });
+    const body = JSON.parse(await response.text());
+    if (response.ok) learn(body.now, askedAt, Date.now());
+    return { ok: response.ok, code: response.status, body };
+  } catch {
+    return { ok: false, code: 0, body: {} };
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
+export async function tipWords() {
+  const known = await tip();
+  return known ? `${known.seq}:${known.hash}` : "";
+}
+
+// An answer counts only when it is whole and ours: a stranger's page with status 200 has no tip.
+export function isOurs(body) {
+  return Boolean(body && body.tip && Number.isInteger(body.tip.seq) && typeof body.tip.hash === "string");
+}
+
+export async function follow(body) {
+  if (body.chain === false) {
+    await offerAgain();
+    again = true;
+    return false;
+  }
+  await raiseTip(body.tip);
+  return true;
+}
+
+export async function send() {
+  again = true;
+  if (sending) return;
+  sending = true;
+  try {
+    while (again) {
+      again = false;
+      if (navigator.locks) await navigator.locks.request("sender", drain);
+      else await drain();
+    }
+  } catch (error) {
+    status.broken = String(error && error.name ? error.name : error);
+  } finally {
+    sending = false;
+  }
+  status.waiting = await waiting();
+  told(false);
+}
+
+async function drain() {
+  for (;;) {
+    const items = await oldest(BATCH);
+    if (!items.length) return;
+    const answer = await ask(`/outbox/1?tip=${await tipWords()}`, {
+      method: "POST",
+      headers: { "Content-Type": "application/json", Accept: "application/json" },
+      body: JSON.stringify(items.map((item) => item.fact)),
+    });
+    const good = answer.ok && isOurs(answer.body) && Array.isArray(answer.body.acks);
+    status.online = good || answer.code === 401;
+    status.foreign = answer.code === 401;
+    if (!good) return;
+    const count = await acknowledge(items, answer.body.acks, Date.now());
+    if (!(await follow(answer.body)) || !count) return;
+    status.waiting = await waiting();
+    tellOthers();
+    told(true);
+  }
+}

@@ -1,0 +1,68 @@
+// What every page needs: its data, its words, who works at this tablet.
+
+export const data = JSON.parse(document.getElementById("data").textContent);
+export const words = data.words;
+export const $ = (selector, root = document) => root.querySelector(selector);
+export const $$ = (selector, root = document) => [...root.querySelectorAll(selector)];
+
+export function say(template, values = {}) {
+  return template.replace(/\{(\w+)\}/g, (_, name) => (name in values ? values[name] : ""));
+}
+
+export function setText(element, text) {
+  if (element && element.textContent !== text) element.textContent = text;
+}
+
+const PERSON = "person";
+
+export function person() {
+  try {
+    return JSON.parse(localStorage.getItem(PERSON)) || null;
+  } catch {
+    return null;
+  }
+}
+
+export function setPerson(found) {
+  localStorage.setItem(PERSON, JSON.stringify(found));
+  showPerson();
+}
+
+export function showPerson() {
+  const found = person();
+  setText($("#person"), found ? found.name : words.nobodyTitle || words.nobody);
+}
+
+export function wallClock(ms, zone, seconds = false) {
+  const parts = { hour: "2-digit", minute: "2-digit", hour12: false, timeZone: zone };
+  if (seconds) parts.second = "2-digit";
+  return new Intl.DateTimeFormat("en-GB", parts).format(ms);
+}
+
+export function showStatus(status) {
+  const element = $("#status");
+  const values = { n: status.waiting, why: status.broken };
+  let key = status.waiting ? "waiting" : "stored";
+  if (!status.online) key = status.waiting ? "offline" : "idle";
+  if (status.foreign) key = "foreign";
+  if (status.broken) key = "broken";
+  let text = say(words.status[key], values);
+  if (status.marked) text += ` · ${say(words.status.marked, { n: status.marked })}`;
+  if (!status.worker) text += ` · ${words.status.reload}`;
+  element.dataset.status = key;
+  element.dataset.waiting = status.waiting;
+  setText(element, text);
+}
+
+// Keeps pages of opened jaws at hand; without it the outbox still works, and the status line says so.
+export async function startWorker(mayTakeOver) {
+  try {
+    const registration = await navigator.serviceWorker.register("/sw.js");
+    if (mayTakeOver && registration.waiting) registration.waiting.postMessage("take over");
+    await navigator.serviceWorker.ready;
+    if (navigator.storage && navigator.storage.persist) navigator.storage.persist();
+    return true;
+  } catch {
+    return false;
+  }
+}

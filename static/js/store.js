@@ -1,0 +1,97 @@
+// What this tablet keeps: facts that wait (outbox), facts that the PC has (sent), the PC's entries of opened jaws (base).
+
+import { openDB } from "/static/vendor/idb-8.0.4.js";
+
+const DAYS = 30 * 24 * 3600 * 1000;
+const STRICT = { durability: "strict" };
+let opened = null;
+
+function db() {
+  opened ??= openDB("seat-and-cure", 1, {
+    upgrade(fresh) {
+      fresh.createObjectStore("outbox", { keyPath: "n", autoIncrement: true });
+      fresh.createObjectStore("sent", { keyPath: "id" });
+      fresh.createObjectStore("base", { keyPath: "code" });
+      fresh.createObjectStore("meta");
+    },
+    terminated() {
+      opened = null;
+    },
+  });
+  return opened;
+}
+
+export async function addFact(fact, folded) {
+  const tx = (await db()).transaction("outbox", "readwrite", STRICT);
+  tx.store.add({ fact, folded });
+  await tx.done;
+}
+
+export const oldest = async (count) => (await db()).getAll("outbox", null, count);
+export const waiting = async () => (await db()).count("outbox");
+export const bases = async () => (await db()).getAll("base");
+
+export async function ofJaw(code) {
+  const tx = (await db()).transaction(["outbox", "sent", "base"]);
+  const [outbox, sent, base] = await Promise.all([
+    tx.objectStore("outbox").getAll(), tx.objectStore("sent").getAll(), tx.objectStore("base").get(code),
+  ]);
+  return {
+    base: base || { code, events: [], seq: 0, marks: [] },
+    sent: sent.filter((item) => item.fact.jaw === code).sort((a, b) => a.seq - b.seq),
+    outbox: outbox.filter((item) => item.fact.jaw === code),
+  };
+}
+
+// Moves what the PC acknowledged by id from outbox to sent, in one write; returns how many that were.
+export async function acknowledge(items, acks, when) {
+  const byId = new Map(acks.map((ack) => [ack.id, ack]));
+  const tx = (await db()).transaction(["outbox", "sent"], "readwrite", STRICT);
+  let count = 0;
+  for (const item of items) {
+    const ack = byId.get(item.fact.id);
+    if (!ack || !["stored", "again", "parked"].includes(ack.was)) continue;
+    count += 1;
+    tx.objectStore("outbox").delete(item.n);
+    if (ack.was === "parked") continue;
+    const folded = { ...item.folded, when: ack.when, roles: ack.roles };
+    if (!folded.stated) folded.t = ack.when;
+    tx.objectStore("sent").put({ id: item.fact.id, fact: item.fact, folded, seq: ack.seq, marks: ack.marks, kept: when });
+  }
+  await tx.done;
+  return count;
+}
+
+export async function putBase(base) {
+  await (await db()).put("base", base);
+}
+
+export const tip = async () => (await (await db()).get("meta", "tip")) || null;
+
+export async function raiseTip(found) {
+  const tx = (await db()).transaction("meta", "readwrite");
+  const known = await tx.store.get("tip");
+  if (!known || found.seq > known.seq) tx.store.put({ seq: found.seq, hash: found.hash }, "tip");
+  await tx.done;
+}
+
+// The PC came back with another journal: everything that this tablet ever sent is offered again, oldest first.
+export async function offerAgain() {
+  const tx = (await db()).transaction(["outbox", "sent", "base", "meta"], "readwrite", STRICT);
+  const sent = (await tx.objectStore("sent").getAll()).sort((a, b) => a.seq - b.seq);
+  const outbox = await tx.objectStore("outbox").getAll();
+  const queued = new Set(outbox.map((item) => item.fact.id));
+  tx.objectStore("outbox").clear();
+  for (const item of [...sent.filter((s) => !queued.has(s.fact.id)), ...outbox])
+    tx.objectStore("outbox").add({ fact: item.fact, folded: item.folded });
+  tx.objectStore("sent").clear();
+  tx.objectStore("base").clear();
+  tx.objectStore("meta").delete("tip");
+  await tx.done;
+}
+
+export async function tidy(when) {
+  const tx = (await db()).transaction("sent", "readwrite");
+  for (const item of await tx.store.getAll()) if (item.kept < when - DAYS) tx.store.delete(item.id);
+  await tx.done;
+}

@@ -1,0 +1,54 @@
+// Only caches: pages of opened jaws, the first page, scripts, styles, drawings. No fact ever passes through here.
+const NAME = "seat-and-cure-{{ version }}";
+const FILES = {{ files | safe }};
+const PATIENCE = 1500;
+const PAGES = [/^\/$/, /^\/bench\/[0-9A-Z]+$/];
+
+self.addEventListener("install", (event) => {
+  event.waitUntil(caches.open(NAME).then((cache) => cache.addAll([...FILES, "/"])));
+});
+
+// A newer version waits until the first page, where no step runs, says so.
+self.addEventListener("message", (event) => event.data === "take over" && self.skipWaiting());
+
+self.addEventListener("activate", (event) => {
+  event.waitUntil((async () => {
+    const fresh = await caches.open(NAME);
+    for (const name of await caches.keys()) {
+      if (name === NAME || !name.startsWith("seat-and-cure-")) continue;
+      const old = await caches.open(name);
+      for (const request of await old.keys())
+        if (PAGES.some((page) => page.test(new URL(request.url).pathname))) await renew(fresh, old, request);
+      await caches.delete(name);
+    }
+    await self.clients.claim();
+  })());
+});
+
+// A page belongs to its scripts: fetch it anew with them, and keep the old one only where that fails.
+async function renew(fresh, old, request) {
+  const response = await fetch(request.url).catch(() => null);
+  await fresh.put(request, response && response.ok ? response : await old.match(request));
+}
+
+self.addEventListener("fetch", (event) => {
+  const address = new URL(event.request.url);
+  if (event.request.method !== "GET" || address.origin !== location.origin) return;
+  const page = PAGES.some((known) => known.test(address.pathname));
+  if (!page && !FILES.includes(address.pathname)) return;
+  event.respondWith(networkFirst(event.request, address));
+});
+
+async function networkFirst(request, address) {
+  const cache = await caches.open(NAME);
+  const kept = await cache.match(address.pathname);
+  const fetched = fetch(request).then(async (response) => {
+    if (response.ok && !response.redirected) await cache.put(address.pathname, response.clone());
+    return response;
+  });
+  if (!kept) return fetched;
+  const late = new Promise((resolve) => setTimeout(resolve, PATIENCE, null));
+  const answer = await Promise.race([fetched.catch(() => null), late]);
+  fetched.catch(() => null);
+  return answer && answer.status < 500 ? answer : kept;
+}
