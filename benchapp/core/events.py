@@ -39,7 +39,7 @@ Ms = Annotated[int, Field(ge=0, le=2**53)]
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, populate_by_name=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
 
 
 class By(_Part):
@@ -88,7 +88,7 @@ class Value(_Part):
 class Event(_Part):
     """One thing that happened, version 1."""
 
-    v: Literal[1]
+    v: Annotated[int, Field(ge=VERSION, le=VERSION)]  # as Literal[1] it would take true and 1.0 too
     kind: Name
     id: Annotated[str, StringConstraints(min_length=8, max_length=64, pattern=r"^[0-9A-Za-z-]+$")]
     case: Name = ""
@@ -98,7 +98,7 @@ class Event(_Part):
     places: Annotated[list[Name], Field(max_length=200)] = []
     outcome: Name = ""
     values: Annotated[list[Value], Field(max_length=20)] = []
-    picks: dict[Name, Name] = {}
+    picks: Annotated[dict[Name, Name], Field(max_length=20)] = {}
     undo: Name = ""
     allow: Name = ""
     by: By

@@ -85,7 +85,7 @@ def _refusal(table: dict[str, Any], s: State, act: Any, e: Event) -> str:
             return "place"
         if any(cells.get(p, "none") not in act["from"] for p in e["places"]):
             return "place"
-        if act["of"] == "place" and any(p not in _single(table) for p in e["places"]):
+        if not all(_fits(table, act, p) for p in e["places"]):
             return "place"
         if any(f[3] == "stop" and _early(s, f, e) for f in act["floors"]):
             return "early"
@@ -188,7 +188,7 @@ def _resolve(table: dict[str, Any], acts: dict[Any, Any], s: State, e: Event) ->
                 act = acts.get((event["kind"], event["step"], event["outcome"]))
                 if event["id"] == e["allow"] and e["outcome"] == "in" and _can_take_in(s, act):
                     known = s["cells"].get(event["step"], {})
-                    taken = {**event, "places": [p for p in event["places"] if p in known]}
+                    taken = {**event, "places": [p for p in event["places"] if p in known and _fits(table, act, p)]}
                     s = _settle(table, _set(table, s, act, taken))
     return s
 
@@ -212,8 +212,9 @@ def _wet(table: dict[str, Any], step: str) -> bool:
     return any(card["wet"] for card in table["cards"] if card["step"] == step)
 
 
-def _single(table: dict[str, Any]) -> set[str]:
-    return {place for place, _ in table["groups"]}
+def _fits(table: dict[str, Any], act: Any, place: str) -> bool:
+    """An exception is said of single places: a group that it sent elsewhere could never come back."""
+    return act["of"] != "place" or any(place == single for single, _ in table["groups"])
 
 
 def _at(table: dict[str, Any], step: str) -> int:

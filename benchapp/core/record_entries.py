@@ -72,7 +72,7 @@ class Done(Said):
     """One entry of the journal about this jaw, in the order in which it was stored."""
 
     seq: int = Field(description="number of the entry in the journal")
-    round: int = Field(description="how often the jaw had been sent back when it was said")
+    round: int = Field(description="the round it was said in: each send-back begins another")
     kind: str = Field(description="kind of event, for instance confirm, hold, undo")
     stage: str = Field(description="title of the stage; empty where no step is concerned")
     step: str = Field(description="title of the step; empty where no step is concerned")

@@ -64,7 +64,7 @@ class Standing(Said):
     )
     words: str = Field(description="the state in a sentence, printed at the top")
     step: str = Field(description="title of the step that is on; empty when none is")
-    round: int = Field(description="how many times the jaw was sent back")
+    round: int = Field(description="round of the jaw: counts each send-back, and each one taken back")
     lit: bool = Field(description="whether first light has been: from then on there is no way back")
     left: list[str] = Field(description="titles of the steps that still ask or wait")
     open_matters: list[str] = Field(description="what somebody still has to look at, in words")

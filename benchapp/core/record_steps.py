@@ -152,8 +152,8 @@ def values(names: Names, deed: Deed) -> list[ValueSaid]:
                 title=known.title if known else said["name"],
                 value=said["value"],
                 unit=said["unit"],
-                least=f"{known.min}" if known else "",
-                most=f"{known.max}" if known else "",
+                least=f"{known.min:f}" if known else "",
+                most=f"{known.max:f}" if known else "",
                 source=names.source(known.source) if known else None,
             )
         )
@@ -200,20 +200,17 @@ def _clock(names: Names, ran: Ran, stated: set[int]) -> Clock:
 
 
 def _kept(names: Names, ran: Ran, between: int | None) -> tuple[str, bool | None]:
-    """Say whether a clock was kept; the mark of the fold decides, the numbers only say by how much."""
+    """Say whether a clock was kept, or by how much it was missed."""
     if between is None or ran.deed is None:
         ends = plain(names.at(ran.started + ran.asked))
         return f"running: {'not before' if ran.kind == 'floor' else 'not after'} {ends}", None
     over = between - ran.asked if ran.kind == "ceiling" else ran.asked - between
-    why = "late" if ran.kind == "ceiling" else "early"
-    breached = any(mark["why"] == why for mark in ran.deed.marks)
     if over <= 0:
         return "kept", True
-    if breached and over > ran.grace:
-        return f"missed by {length(over)}", False
-    if over > ran.grace:  # taken in by a supervisor: the fold does not mark it a second time
-        return f"missed by {length(over)}, taken in by a supervisor", False
-    return f"kept, with {length(over)} of the {length(ran.grace)} allowed", True
+    if over <= ran.grace:
+        return f"kept, with {length(over)} of the {length(ran.grace)} allowed", True
+    taken_in = ", taken in by a supervisor" if ran.deed.fate == "taken in" else ""
+    return f"missed by {length(over)}{taken_in}", False
 
 
 def _source(names: Names, ran: Ran) -> SourceOf | None:

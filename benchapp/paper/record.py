@@ -67,7 +67,7 @@ def _step_rows(record: Record) -> Iterator[tuple[str, ...]]:
             yield (day,)
         if step.round > turn:
             turn = step.round
-            yield (f"after the jaw was sent back ({turn})",)
+            yield (f"round {turn + 1}: the jaw was sent back",)
         stated = f"\nstated {record.shown(step.stated)}" if step.stated else ""
         yield str(step.seq), record.shown(step.at) + stated, step.where(), "\n".join(step.lines()), step.who
 

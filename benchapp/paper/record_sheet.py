@@ -17,7 +17,7 @@ Paper = Literal["A4", "Letter"]
 TEXT, SMALL, TITLE, HEAD = 8.0, 7.0, 15.0, 10.5
 LEADING = 1.28
 MM_PER_POINT = 25.4 / 72
-MARGIN, FOOT = 15.0, 16.0
+MARGIN, FOOT = 15.0, 18.0
 # A row may be as high as a page and no higher; what is longer than this stands in the JSON only, and says so.
 LONGEST = 900
 MORE = " … (the rest stands in the record's JSON)"
@@ -72,7 +72,7 @@ class RecordSheet(FPDF):
 
     def footer(self) -> None:
         """Write who made it with what, and the number of the page."""
-        self.set_y(-FOOT + 3)
+        self.set_y(-FOOT + 1.2)
         self.line(self.l_margin, self.y, self.w - self.r_margin, self.y)
         self.ln(1)
         self.style(SMALL)

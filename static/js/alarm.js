@@ -29,13 +29,12 @@ function beep() {
   if (navigator.vibrate) navigator.vibrate([300, 150, 300]);
 }
 
-export function ring(on, silent) {
+export function ring(on) {
   document.body.toggleAttribute("data-alarm", on);
-  const sounding = on && !silent;
-  if (sounding && !timer) {
+  if (on && !timer) {
     beep();
     timer = setInterval(beep, 2000);
-  } else if (!sounding && timer) {
+  } else if (!on && timer) {
     clearInterval(timer);
     timer = 0;
   }

@@ -40,6 +40,7 @@ function draw() {
   if (before !== `${document.body.dataset.at} ${$("#main").textContent} ${view.part}`) changed();
   status.marked = marksOfPc();
   showStatus(status);
+  tick();
   explain();
 }
 
@@ -64,7 +65,6 @@ async function act(kind, what) {
     return done;
   }
   stated = null;
-  setText($("#main"). dataset.stated ? $("#main [data-part=what]") : null, "");
   show(done.marked.length ? say(words.taken, { why: done.marked.map((m) => words.marks[m.why]).join(" ") }) : "", true);
   beginView();
   draw();
@@ -242,10 +242,11 @@ function tick() {
   const card = data.table.cards.find((c) => c.step === state.now);
   const due = running.filter((c) => c.ends <= now() && (c.kind === "ceiling" || (card && !card.attended)));
   ringing = due.map((c) => `${data.code}:${c.step}:${c.ends}`);
-  const fresh = due.filter((_, i) => !heard(ringing[i]));
+  // While resin is wet the clock itself says it; nothing rings, and nothing covers a control.
+  const fresh = phase(state) === "wet" ? [] : due.filter((_, i) => !heard(ringing[i]));
   $("#alarm").hidden = !fresh.length;
   setText($("#alarm span"), fresh.map((c) => say(words.rings, { code: data.code, step: data.steps[c.step].title, clock: wallClock(c.ends, data.zone) })).join(" · "));
-  ring(fresh.length > 0, phase(state) === "wet");
+  ring(fresh.length > 0);
 }
 
 let lock = null;

@@ -58,7 +58,7 @@ function refusal(table, s, act, e) {
     if (e.step !== s.now) return "step";
     if (!e.places.length || new Set(e.places).size !== e.places.length) return "place";
     if (e.places.some((p) => !act.from.includes(cellOf(s, e.step, p)))) return "place";
-    if (act.of === "place" && e.places.some((p) => !isSingle(table, p))) return "place";
+    if (!e.places.every((p) => fits(table, act, p))) return "place";
     if (act.floors.some((f) => f[3] === "stop" && early(s, f, e))) return "early";
   }
   if (act.kind === "hold" && s.held) return "held";
@@ -132,7 +132,7 @@ function resolve(table, acts, s, e) {
     for (const event of s.refused) {
       const act = acts.get(keyOf(event));
       if (event.id === e.allow && e.outcome === "in" && canTakeIn(s, act)) {
-        const places = event.places.filter((p) => cellOf(s, event.step, p) !== "none");
+        const places = event.places.filter((p) => cellOf(s, event.step, p) !== "none" && fits(table, act, p));
         s = settle(table, set(table, s, act, { ...event, places }));
       }
     }
@@ -152,7 +152,8 @@ function settle(table, s) {
 
 const isWet = (table, step) => table.cards.some((card) => card.wet && card.step === step);
 
-const isSingle = (table, place) => table.groups.some(([name]) => name === place);
+// An exception is said of single places: a group that it sent elsewhere could never come back.
+const fits = (table, act, place) => act.of !== "place" || table.groups.some(([single]) => single === place);
 
 function at(table, step) {
   const steps = table.cards.map((card) => card.step);

@@ -44,7 +44,7 @@ function tick() {
   const lines = fresh.map(({ clock, base }) =>
     say(words.rings, { code: base.code, step: base.titles[clock.step], clock: wallClock(clock.ends, base.zone) }));
   setText($("#alarm span"), lines.join(" · "));
-  ring(fresh.length > 0, false);
+  ring(fresh.length > 0);
 }
 
 $("#alarm button").addEventListener("click", () => {

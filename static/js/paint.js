@@ -109,6 +109,7 @@ export function paintClocks(state) {
     const template = left > 0 ? `${words.left}, ${words.until}` : `${words.over}, ${words.since}`;
     setText($(".clock-ends", element), say(template, { clock: wallClock(clock.ends, data.zone, true) }));
   }
+  document.body.dataset.clocks = running.length ? "yes" : "no";
   return running;
 }
 

@@ -19,7 +19,8 @@ from benchapp.core.walk import MINUTE, main_act, next_places, ready_at
 from benchapp.paths import PROTOCOLS
 from benchapp.store import folder
 
-START = int(datetime(2026, 11, 24, 8, 0, 12, 345000, tzinfo=UTC).timestamp() * 1000)
+BEGUN = datetime(2026, 11, 24, 8, 0, 12, 345000, tzinfo=UTC)
+START = int(BEGUN.timestamp() * 1000)
 TABLET = "tablet-1"
 PROTOCOL = (PROTOCOLS / "green-splinted.toml").read_text(encoding="utf-8")
 
@@ -34,7 +35,7 @@ people = [
 ]
 devices = [{ name = "Lamp Plover", kind = "lamp" }, { name = "Chamber Tern", kind = "chamber" }]
 materials = [
-  { name = "Bond pink, film ≤ 0.1 mm", kind = "bonding-resin", lot = "L-77", expiry = 2031-06-30, tint = "rose 2" },
+  { name = "Bond pink, film ≤ 0.1 mm", kind = "bonding-resin", lot = "L-77", expiry = 2031-06-30 },
 ]
 """
 CASE = """
@@ -97,7 +98,9 @@ class Worked:
             "jaw": self.code, "round": self.line.state["round"], "step": "", "places": [], "outcome": "",
             "values": [], "picks": {},
             "by": {"person": self.person, "how": "pin", "signin": self.signins.get(self.person, "")},
-            "from": {"tablet": TABLET, "boot": "b1", "n": self.sent, "app": "test", "table": self.line.table_hash},
+            "from": {
+                "tablet": TABLET, "boot": "b1", "n": self.sent, "app": "test", "table": self.line.table_hash,
+            },
             "at": {"wall": self.now[0], "offset": 0, "age": 0, "mono": self.now[0]},
             "saw": {"seq": self.line.seq, "ms": 14_200},
         } | what  # fmt: skip
@@ -117,7 +120,10 @@ class Worked:
         act = main_act(found.table, found.state["now"])
         moment = ready_at(found.state, act, self.now[0] + round(minutes * MINUTE))
         return self.say(
-            act["outcome"], next_places(found.table, found.state), (moment - self.now[0]) / MINUTE, **self.extra(act["step"])
+            act["outcome"],
+            next_places(found.table, found.state),
+            (moment - self.now[0]) / MINUTE,
+            **self.extra(act["step"]),
         )
 
     def extra(self, step: str) -> dict[str, Any]:
@@ -128,7 +134,8 @@ class Worked:
             "part-check": {"picks": parts},
             "lay-out": {"picks": {"resin": kinds["bonding-resin"], "lamp": kinds["lamp"]}},
             "tack-light": {"values": [
-                {"name": "positions", "value": "8", "unit": ""}, {"name": "seconds", "value": "20", "unit": "s"},
+                {"name": "positions", "value": "8", "unit": ""},
+                {"name": "seconds", "value": "20", "unit": "s"},
             ]},
             "cure-first-side": {"picks": {"chamber": kinds["chamber"]}},
         }.get(step, {})  # fmt: skip
@@ -141,10 +148,16 @@ class Worked:
 
 @contextmanager
 def worked(
-    place: Path, jaw: str = "upper", speed: int = 1, training: bool = False, case: str = CASE, lab: str = LAB
+    place: Path,
+    jaw: str = "upper",
+    speed: int = 1,
+    training: bool = False,
+    case: str = CASE,
+    lab: str = LAB,
+    start: datetime = BEGUN,
 ) -> Iterator[Worked]:
     """Open a jaw in a new data folder, with one person signed in."""
-    ids, now = random.Random(20), [START]
+    ids, now = random.Random(20), [round(start.timestamp() * 1000)]
     chance = Chance(lambda: f"id-{ids.getrandbits(64):016x}", ids.randbytes, ids.choice)
     folder.create(place, "lab-of-the-tests")
     with folder.open_for_writing(place) as store:
@@ -153,7 +166,7 @@ def worked(
         teeth = UPPER if jaw == "upper" else LOWER
         sheet = read_sheet("case.toml", case.format(training=str(training).lower(), jaw=jaw, teeth=teeth))
         jaw_at_work = Worked(bench, add_case(bench, sheet, PROTOCOL, speed=speed), ids, now)
-        jaw_at_work.sign_in("Łukasz Wiśniewski", "2468")
+        jaw_at_work.sign_in(people(bench)[0].name, "2468")
         yield jaw_at_work
 
 
