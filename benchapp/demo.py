@@ -44,6 +44,8 @@ def fill(data: Path, speed: int = 1) -> Shown:
                 f"{data} holds the demo with --speed {before}. Use that speed, or another folder: --data OTHER."
             )
         labels = [label for c in cases for jaw in c["jaws"] for label in labels_of(bench, jaw["code"])]
-    people = [(p.name, tuple(p.roles), p.pin or "as printed the first time") for p in sheet.people]
+    people: list[tuple[str, tuple[str, ...], str]] = [
+        (p.name, tuple(p.roles), p.pin or "as printed the first time") for p in sheet.people
+    ]
     jaws = [(jaw["code"], f"{jaw['jaw']} jaw, code") for c in cases for jaw in c["jaws"]]
     return Shown(people, jaws, write_labels(labels, data / "labels"), speed)

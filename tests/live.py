@@ -1,5 +1,6 @@
 """A real server in a process of its own, over a data folder of its own, and a hand that works the bench page."""
 
+import contextlib
 import json
 import os
 import re
@@ -101,10 +102,8 @@ class LiveLab:
     def kill(self) -> None:
         """End the server as a power cut would."""
         if self.process:
-            try:
+            with contextlib.suppress(ProcessLookupError):
                 self.signal_all(signal.SIGKILL)
-            except ProcessLookupError:
-                pass
             self.process.wait(10)
             self.process = None
 

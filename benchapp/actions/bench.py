@@ -6,6 +6,7 @@ from typing import Any
 
 from benchapp.core import events, seal
 from benchapp.core.codes import make_code
+from benchapp.core.protocol import Protocol
 from benchapp.store.journal import Entry, Store, Writer
 
 
@@ -39,6 +40,7 @@ class Bench:
     chance: Chance
     version: str
     jaws: dict[str, Any] = field(default_factory=dict)
+    protocols: dict[str, Protocol] = field(default_factory=dict)  # by hash, so they never grow stale
     last_received: int = -1
     last_when: dict[str, int] = field(default_factory=dict)
 

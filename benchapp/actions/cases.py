@@ -7,6 +7,7 @@ from typing import Any
 from benchapp.actions.bench import Bench, Refused
 from benchapp.core import events, seal
 from benchapp.core.course import compile_table, table_bytes
+from benchapp.core.protocol import Protocol
 from benchapp.core.protocol_rules import read_protocol
 from benchapp.core.sheet import CaseSheet, JawSheet, Sheet
 from benchapp.store.journal import Writer
@@ -39,7 +40,7 @@ def add_case(bench: Bench, sheet: Sheet, protocol_text: str, person: str = "", s
         _not_known(bench, writer, sheet.case)
         protocol_hash = seal.digest(protocol_text.encode())
         writer.add_course(protocol_hash, protocol_text.encode())
-        jaws = [_jaw(bench, writer, sheet, jaw, protocol_text, protocol_hash, speed) for jaw in sheet.jaws]
+        jaws = [_jaw(bench, writer, sheet, jaw, protocol, protocol_hash, speed) for jaw in sheet.jaws]
         code = bench.code("0")
         data: dict[str, Any] = {
             "code": code, "kind": sheet.case.kind, "due": sheet.case.due.isoformat(), "shade": sheet.case.shade,
@@ -60,9 +61,8 @@ def _not_known(bench: Bench, writer: Writer, case: CaseSheet) -> None:
 
 
 def _jaw(
-    bench: Bench, writer: Writer, sheet: Sheet, jaw: JawSheet, protocol_text: str, protocol_hash: str, speed: int
+    bench: Bench, writer: Writer, sheet: Sheet, jaw: JawSheet, protocol: Protocol, protocol_hash: str, speed: int
 ) -> dict[str, Any]:
-    protocol = read_protocol("protocol", protocol_text)
     table = table_bytes(compile_table(protocol, jaw.jaw, jaw.teeth, sheet.case.options, speed))
     table_hash = seal.digest(table)
     writer.add_course(table_hash, table)

@@ -8,9 +8,9 @@ from typing import Any
 from benchapp.actions.bench import Bench, Refused, Unknown
 from benchapp.actions.lab import Person, check_pin
 from benchapp.core import events
+from benchapp.core.faults import read_toml
 from benchapp.core.fold import Event, State, acts_of, fold, take
 from benchapp.core.protocol import Protocol
-from benchapp.core.protocol_rules import read_protocol
 from benchapp.store.journal import Entry, Store, Writer
 
 REFUSALS = {"ended": "it is scrapped already", "who": "that takes a supervisor", "held": "it is on hold"}
@@ -78,10 +78,14 @@ def entries_of(bench: Bench, code: str, after: int = 0) -> list[tuple[Entry, dic
 
 def protocol_of(bench: Bench, found: JawLine) -> Protocol:
     """Return the protocol that a jaw was opened with, in the edition of that day."""
-    body = bench.store.course(found.jaw["protocol"])
-    if body is None:
-        raise Unknown(f"The protocol of jaw {found.code} is missing: run `benchapp verify`, then restore a backup.")
-    return read_protocol(f"protocol of {found.code}", body.decode())
+    name = found.jaw["protocol"]
+    if name not in bench.protocols:
+        body = bench.store.course(name)
+        if body is None:
+            raise Unknown(f"The protocol of jaw {found.code} is missing: run `benchapp verify`, then restore a backup.")
+        # Its sense was checked when the case was accepted; walking the table again would cost half a second.
+        bench.protocols[name] = read_toml(f"protocol of {found.code}", body.decode(), Protocol)
+    return bench.protocols[name]
 
 
 def texts_of(bench: Bench, ids: Iterable[str]) -> dict[str, str]:

@@ -11,7 +11,9 @@ from benchapp.store.verify import Broken, Checkpoint, verify
 Progress = Callable[[int, int], None]
 
 
-def check_journal(store: Store, expect: Checkpoint | None = None, progress: Progress | None = None) -> Checkpoint | Broken:
+def check_journal(
+    store: Store, expect: Checkpoint | None = None, progress: Progress | None = None
+) -> Checkpoint | Broken:
     """Verify every column of every row; return the checkpoint, or the first entry that does not hold."""
     return verify(store, tags_of, expect, progress)
 

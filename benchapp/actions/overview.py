@@ -43,7 +43,7 @@ def glance_at(bench: Bench, code: str) -> JawGlance:
     patient = texts_of(bench, [known.case["texts"]["patient"]])
     titles = {step.id: step.title for step in protocol_of(bench, known).steps}
     ended = {"through": "packed", "scrap": "scrapped"}
-    stands = ended.get(state["ended"]) or titles.get(state["now"], state["now"])
+    stands = ended.get(state["ended"]) or titles[state["now"]]
     return JawGlance(
         code, known.jaw["jaw"], next(iter(patient.values())), known.case["due"], stands, bool(state["held"]),
         bool(known.case["training"]),

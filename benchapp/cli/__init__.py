@@ -43,5 +43,6 @@ def main() -> None:
         click.echo(f"That code cannot be read: {error}.", err=True)
         sys.exit(1)
     except OSError as error:
-        click.echo(f"{error.filename or 'The file system'}: {error.strerror or error}. Mend that, then try again.", err=True)
+        where = error.filename or "The file system"
+        click.echo(f"{where}: {error.strerror or error}. Mend that, then try again.", err=True)
         sys.exit(1)

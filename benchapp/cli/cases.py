@@ -73,7 +73,7 @@ def add(sheet: Path, data: Path, protocol_file: Path) -> None:
 @click.command()
 @click.argument("code")
 @data_option
-@click.option("--out", "out", required=True, type=click.Path(path_type=Path), help="A .pdf file, or a folder for pictures.")
+@click.option("--out", required=True, type=click.Path(path_type=Path), help="A .pdf file, or a folder for pictures.")
 def labels(code: str, data: Path, out: Path) -> None:
     """Write the labels of a jaw and its parts: one PDF, or pictures for printers of 203 and 300 dpi."""
     with (bench := read_bench(data)).store:
@@ -89,7 +89,7 @@ def labels(code: str, data: Path, out: Path) -> None:
 @click.command()
 @click.argument("code")
 @data_option
-@click.option("--out", "out", required=True, type=click.Path(path_type=Path), help="A file that ends in .pdf, .json or .html.")
+@click.option("--out", required=True, type=click.Path(path_type=Path), help="A file: .pdf, .json or .html.")
 @click.option("--paper", "size", type=click.Choice(["A4", "Letter"]), default="A4", help="Paper of the PDF.")
 def record(code: str, data: Path, out: Path, size: str) -> None:
     """Write the assembly record of a jaw."""

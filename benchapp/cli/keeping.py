@@ -30,16 +30,19 @@ def verify(data: Path, checkpoint: Checkpoint | None) -> None:
     """Check every column of every entry; exit 0 and a checkpoint, or 1 and the first entry that does not hold."""
     with open_for_reading(data) as store:
         found = check_journal(store, checkpoint, bar("Checked"))
+        parked = store.parked()
     if isinstance(found, Broken):
         click.echo(f"Does not hold: {found}")
         click.echo("Work on a copy of the last backup: benchapp restore BACKUP --data NEW_FOLDER")
         sys.exit(1)
     click.echo(f"Holds. Checkpoint {found.seq}:{found.hash}")
+    for one in parked:
+        click.echo(f"Parked, could not be read: number {one.id} from tablet {one.tablet}: {one.why}")
 
 
 @click.command()
 @data_option
-@click.option("--to", "to", required=True, type=click.Path(path_type=Path, file_okay=False), help="Folder for the copies.")
+@click.option("--to", required=True, type=click.Path(path_type=Path, file_okay=False), help="Folder for the copies.")
 @click.option("--keep", type=click.IntRange(1), default=14, show_default=True, help="How many copies stay.")
 def backup(data: Path, to: Path, keep: int) -> None:
     """Copy the journal, also while the server runs; the copy is verified, old copies are rotated."""

@@ -1,6 +1,7 @@
 """What several commands need: the data folder option, texts of files, talking to a running server."""
 
 import json
+import sys
 import urllib.error
 import urllib.request
 from collections.abc import Callable
@@ -35,7 +36,7 @@ def read_file(path: Path) -> str:
 def bar(label: str) -> Callable[[int, int], None]:
     """Return a progress callback that shows (done, in all) on a terminal, and says nothing elsewhere."""
     def show(done: int, of: int) -> None:
-        if click.get_text_stream("stderr").isatty():
+        if sys.stderr.isatty():
             click.echo(f"\r{label} {done} of {of}", nl=done >= of, err=True)
     return show
 

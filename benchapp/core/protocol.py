@@ -1,6 +1,7 @@
 """The lab's protocol file (TOML): its format as types, each key explained.
 
-The keys below are printed into DEVELOPERS.md. Rules that need more than one entry are in `protocol_rules`, which also reads the file.
+The keys below are printed into DEVELOPERS.md. Rules that need more than one entry are in `protocol_rules`,
+which also reads the file.
 """
 
 from decimal import Decimal
@@ -123,7 +124,7 @@ class Pick(Written):
     name: Id = Field(description="name of the pick in the event")
     title: Title = Field(description="words above the tiles")
     of: Literal["person", "device", "material", "part"] = Field(description="what is picked")
-    kind: Id | None = Field(default=None, description="only devices or materials of this kind; for a part: base or arch")
+    kind: Id | None = Field(default=None, description="only devices or materials of this kind; a part: base or arch")
 
 
 class Outcome(Written):

@@ -138,9 +138,7 @@ def _identity(given: Given, names: Names) -> Identity:
 def _standing(names: Names, trail: Trail, open_matters: list[str]) -> Standing:
     state = trail.state
     now = names.step(state["now"]) if state["now"] else ""
-    left = [
-        names.step(step) for step, cells in state["cells"].items() if {"open", "wait"} & set(cells.values())
-    ]
+    left = [names.step(step) for step, cells in state["cells"].items() if {"open", "wait"} & set(cells.values())]
     word, words = _state_words(names, trail, now)
     waiting = len(open_matters)
     if waiting:
@@ -201,11 +199,7 @@ def _check(names: Names, trail: Trail, step: str) -> Check:
     said = [
         d
         for d in trail.deeds
-        if d.kind == "confirm"
-        and d.effective
-        and d.event["step"] == step
-        and d.act
-        and d.act["of"] != "place"
+        if d.kind == "confirm" and d.effective and d.event["step"] == step and d.act and d.act["of"] != "place"
     ]
     last = said[-1] if said else None
     cells = trail.state["cells"][step]

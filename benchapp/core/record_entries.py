@@ -5,9 +5,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 NO_SUCH_TIME = "beyond the calendar"
-Moment = Annotated[
-    str, Field(pattern=rf"^(\d{{4}}-\d\d-\d\dT\d\d:\d\d:\d\d[+-]\d\d:\d\d(:\d\d)?|{NO_SUCH_TIME})$")
-]
+Moment = Annotated[str, Field(pattern=rf"^(\d{{4}}-\d\d-\d\dT\d\d:\d\d:\d\d[+-]\d\d:\d\d(:\d\d)?|{NO_SUCH_TIME})$")]
 Grade = Literal["note", "deviation", "stop", "refused", ""]
 Fate = Literal["counts", "taken back", "not taken", "taken in"]
 
@@ -40,12 +38,8 @@ class ValueSaid(Said):
     title: str = Field(description="what was read off")
     value: str = Field(description="the number as confirmed")
     unit: str = Field(description="its unit; empty for a count")
-    least: str = Field(
-        description="least value without a mark; empty when the protocol does not know the value"
-    )
-    most: str = Field(
-        description="greatest value without a mark; empty when the protocol does not know the value"
-    )
+    least: str = Field(description="least value without a mark; empty when the protocol does not know the value")
+    most: str = Field(description="greatest value without a mark; empty when the protocol does not know the value")
     source: SourceOf | None = Field(description="where the limits come from")
 
     def text(self) -> str:
@@ -63,9 +57,7 @@ class Picked(Said):
     title: str = Field(description="what was asked for")
     words: str = Field(description="what was picked")
     code: str = Field(description="the code that is stored")
-    right: bool = Field(
-        description="false for a part that is not one of this jaw, and for a code that is unknown here"
-    )
+    right: bool = Field(description="false for a part that is not one of this jaw, and for a code that is unknown here")
 
 
 class Done(Said):
@@ -77,9 +69,7 @@ class Done(Said):
     stage: str = Field(description="title of the stage; empty where no step is concerned")
     step: str = Field(description="title of the step; empty where no step is concerned")
     said: str = Field(description="words of the outcome; empty for what is not a confirmation")
-    words: str = Field(
-        description="the entry in words: group, how many places, how long viewed, what was said"
-    )
+    words: str = Field(description="the entry in words: group, how many places, how long viewed, what was said")
     places: list[str] = Field(description="stored names of the places that were named")
     count: int = Field(description="how many single places it covers; 0 for a step without places")
     viewed_ms: int = Field(description="for how long the card was on the screen before, ms")

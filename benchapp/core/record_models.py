@@ -30,9 +30,7 @@ class Part(Said):
 
     def text(self) -> str:
         """Return the part as it is printed."""
-        return (
-            f"make {self.make}, design revision {self.revision}, print job {self.print_job}, tag {self.code}"
-        )
+        return f"make {self.make}, design revision {self.revision}, print job {self.print_job}, tag {self.code}"
 
 
 class Identity(Said):
@@ -120,9 +118,7 @@ class Item(Said):
     words: str = Field(description="what it was")
     reason: str = Field(description="words of the reason tile; empty when none was given")
     who: str = Field(description="whose tap it was")
-    lasted_ms: int | None = Field(
-        description="how long it lasted, ms; null when it did not last or still lasts"
-    )
+    lasted_ms: int | None = Field(description="how long it lasted, ms; null when it did not last or still lasts")
     open: bool = Field(description="whether somebody still has to look at it")
 
     def text(self) -> str:
@@ -188,9 +184,7 @@ class Counts(Said):
     stored: int = Field(description="all of them; the sum of the three others")
     count: int = Field(description="those that count, with the ones a supervisor took in")
     taken_back: int = Field(description="those that were taken back")
-    not_taken: int = Field(
-        description="those that could not be taken when they came and were not taken in since"
-    )
+    not_taken: int = Field(description="those that could not be taken when they came and were not taken in since")
 
     def text(self) -> str:
         """Return the counts as they are printed."""
@@ -216,9 +210,7 @@ class Checkpoint(Said):
 
     seq: int = Field(description="number of the entry")
     hash: str = Field(description="its hash, SHA-256, hexadecimal")
-    text: str = Field(
-        description="what the QR symbol holds: SC1, code of the jaw, number, hash, with single blanks"
-    )
+    text: str = Field(description="what the QR symbol holds: SC1, code of the jaw, number, hash, with single blanks")
 
 
 class Record(Said):

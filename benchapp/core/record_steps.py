@@ -25,11 +25,7 @@ def _named(names: Names, pending: dict[tuple[int, str], list[tuple[str, str]]], 
     if deed.act["of"] == "place":
         waiting += [(place, names.said(event["step"], event["outcome"])) for place in event["places"]]
         return []
-    covered = [
-        (p, said)
-        for p, said in waiting
-        if "-" in event["places"] or {p, singles.get(p)} & set(event["places"])
-    ]
+    covered = [(p, said) for p, said in waiting if "-" in event["places"] or {p, singles.get(p)} & set(event["places"])]
     for one in covered:
         waiting.remove(one)
     return [f"{names.place(place)} {said}" for place, said in covered]
@@ -91,9 +87,7 @@ def other(names: Names, deeds: dict[str, Deed], deed: Deed) -> str:
     why = names.reason(event["picks"].get("reason", ""))
     because = f": {why}" if why else ""
     about = deeds.get(event.get("undo") or event.get("allow") or "")
-    what = (
-        f"{about_words(names, about)} (entry {about.seq})" if about else "an entry that is not about this jaw"
-    )
+    what = f"{about_words(names, about)} (entry {about.seq})" if about else "an entry that is not about this jaw"
     match deed.kind:
         case "hold":
             return f"put on hold{because}"
@@ -217,9 +211,7 @@ def _source(names: Names, ran: Ran) -> SourceOf | None:
     step = names.of_step(ran.step)
     limits = _limits(step, ran.kind) if step else []
     speed = int(names.table["speed"])
-    same = [
-        x for x in limits if x.since == ran.since and _ms(x) // speed == ran.asked and x.breach == ran.grade
-    ]
+    same = [x for x in limits if x.since == ran.since and _ms(x) // speed == ran.asked and x.breach == ran.grade]
     return names.source(same[0].source) if same else None
 
 

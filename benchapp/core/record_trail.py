@@ -138,14 +138,10 @@ def _ended(deed: Deed, stamps: dict[str, int]) -> list[Ran]:
     found: list[Ran] = []
     for since, asked, grace, grade in deed.act["floors"]:
         if since in stamps:
-            found.append(
-                Ran("floor", since, deed.act["step"], stamps[since], deed.t, asked, grace, grade, deed)
-            )
+            found.append(Ran("floor", since, deed.act["step"], stamps[since], deed.t, asked, grace, grade, deed))
     for since, asked, grace, grade in deed.act["ceilings"]:
         if since in stamps:
-            found.append(
-                Ran("ceiling", since, deed.act["step"], stamps[since], deed.t, asked, grace, grade, deed)
-            )
+            found.append(Ran("ceiling", since, deed.act["step"], stamps[since], deed.t, asked, grace, grade, deed))
     return found
 
 

@@ -69,11 +69,7 @@ def _story(names: Names, trail: Trail, number: int, place: str, said: list[tuple
 
 
 def _of_deed(names: Names, trail: Trail, deed: Deed) -> list[Item]:
-    found = [
-        _marked(names, trail, deed, mark)
-        for mark in deed.marks
-        if mark["grade"] != "refused" and deed.effective
-    ]
+    found = [_marked(names, trail, deed, mark) for mark in deed.marks if mark["grade"] != "refused" and deed.effective]
     if deed.fate == "taken back":
         found.append(_item(names, deed, "taken back", f"{about_words(names, deed)}: {fate(names, deed)}"))
     if deed.fate in ("not taken", "taken in"):
@@ -116,12 +112,8 @@ def _marked(names: Names, trail: Trail, deed: Deed, mark: dict[str, Any]) -> Ite
     if mark["why"] == "stated":
         recorded = plain(names.at(deed.server["when"]))
         words = f"{about_words(names, deed)}: time stated as {plain(names.at(deed.t))}, recorded {recorded}"
-        return _item(
-            names, deed, "stated", words, "note", reason=_tile(names, deed) or names.reason(mark["reason"])
-        )
-    words = (
-        f"{about_words(names, deed)}: {WHY.get(mark['why'], mark['why'])}{_times(names, trail, deed, mark)}"
-    )
+        return _item(names, deed, "stated", words, "note", reason=_tile(names, deed) or names.reason(mark["reason"]))
+    words = f"{about_words(names, deed)}: {WHY.get(mark['why'], mark['why'])}{_times(names, trail, deed, mark)}"
     asks = mark["grade"] in ("deviation", "stop") and not mark["reason"]
     return _item(names, deed, "mark", words, mark["grade"], reason=names.reason(mark["reason"]), open=asks)
 
@@ -129,9 +121,7 @@ def _marked(names: Names, trail: Trail, deed: Deed, mark: dict[str, Any]) -> Ite
 def _times(names: Names, trail: Trail, deed: Deed, mark: dict[str, Any]) -> str:
     """Return what a clock asked and what it got, for a mark about a clock."""
     kind = {"early": "floor", "late": "ceiling"}.get(mark["why"])
-    ran = next(
-        (r for r in trail.clocks if r.deed is deed and r.kind == kind and r.grade == mark["grade"]), None
-    )
+    ran = next((r for r in trail.clocks if r.deed is deed and r.kind == kind and r.grade == mark["grade"]), None)
     if ran is None or ran.ended is None:
         return ""
     word = "at least" if kind == "floor" else "at most"

@@ -34,7 +34,8 @@ def next_places(table: Table, state: State) -> list[str]:
 
 def ready_at(state: State, outcome: dict[str, Any], t: int) -> int:
     """Return the first moment from `t` on at which no floor stands in the way of an act."""
-    return max([t, *(state["stamps"][f[0]] + f[1] for f in outcome["floors"] if f[0] in state["stamps"])])
+    ends: list[int] = [state["stamps"][f[0]] + f[1] for f in outcome["floors"] if f[0] in state["stamps"]]
+    return max([t, *ends])
 
 
 def walk_on(

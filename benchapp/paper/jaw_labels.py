@@ -15,7 +15,8 @@ def labels_of(bench: Bench, code: str) -> list[Label]:
     labels = [Label(code, f"{found.jaw['jaw']} jaw", shared)]
     for part in found.jaw["parts"]:
         title = f"{part['part']} {part['make']} rev {part['revision']}"
-        labels.append(Label(part["code"], title, (f"{found.jaw['jaw']} jaw", part["print_job"], *shared[:1], *shared[2:])))
+        about = (f"{found.jaw['jaw']} jaw", part["print_job"], shared[0], *shared[2:])
+        labels.append(Label(part["code"], title, about))
     return labels
 
 

@@ -79,13 +79,17 @@ def _title(title: str, width: float, measure: Measure) -> tuple[float, list[str]
     return em, _rows(title, 2, width, lambda text: measure(text, True, em))[0]
 
 
+def _sized(measure: Measure, em: float) -> Callable[[str], float]:
+    return lambda text: measure(text, False, em)
+
+
 def _lines(lines: Sequence[str], width: float, height: float, measure: Measure) -> tuple[float, list[str]]:
     """Try what costs the reader least first: smaller print, two rows, shortened text on two rows, on one."""
     for em, most, shortened in _ways():
         texts: list[str] = []
         whole = True
         for line in lines:
-            got, fits = _rows(line, most, width, lambda text, em=em: measure(text, False, em))
+            got, fits = _rows(line, most, width, _sized(measure, em))
             texts += got
             whole = whole and fits
         if (whole or shortened) and len(texts) * PITCH * em <= height:

@@ -24,9 +24,7 @@ def pdf(record: Record, paper: Paper = "A4", made: datetime | None = None) -> by
 
     `made` dates the document; left out, it is the moment at which the record was made.
     """
-    sheet = RecordSheet(
-        paper, made or datetime.fromisoformat(record.made), _top(record), record.warning, _foot(record)
-    )
+    sheet = RecordSheet(paper, made or datetime.fromisoformat(record.made), _top(record), record.warning, _foot(record))
     sheet.set_title(f"Assembly record {record.identity.code}")
     sheet.set_lang("en")
     sheet.add_page()
@@ -73,18 +71,14 @@ def _step_rows(record: Record) -> Iterator[tuple[str, ...]]:
 
 
 def _clocks(sheet: RecordSheet, record: Record) -> None:
-    about = (
-        "A clock runs from the tap of one step to the tap of another; measured is the time between the two."
-    )
+    about = "A clock runs from the tap of one step to the tap of another; measured is the time between the two."
     if record.clocks:
         sheet.heading("Clocks", about, 40)
         head = ("from", "to", "asked", "time between the two taps", "outcome", "source of the limit")
-        sheet.rows(head, (34, 34, 20, 32, 25, 35), [_clock(record, clock) for clock in record.clocks])
+        sheet.rows(head, (29, 29, 25, 31, 22, 44), [_clock(record, clock) for clock in record.clocks])
     values = [(s, v) for s in record.steps for v in s.values]
     if values:
-        sheet.heading(
-            "Values", "Numbers that were confirmed, with the limits between which they bear no mark.", 40
-        )
+        sheet.heading("Values", "Numbers that were confirmed, with the limits between which they bear no mark.", 40)
         rows = [
             (
                 str(s.seq), s.step, v.text(), v.limits(),
@@ -94,7 +88,7 @@ def _clocks(sheet: RecordSheet, record: Record) -> None:
         ]  # fmt: skip
         sheet.rows(
             ("entry", "step", "value", "limits", "source of the limits", "fate"),
-            (12, 40, 34, 30, 48, 16),
+            (12, 36, 26, 26, 64, 16),
             rows,
         )
 
@@ -110,9 +104,7 @@ def _about(sheet: RecordSheet, record: Record) -> None:
     sheet.heading("Where the numbers come from")
     for source in record.protocol.sources:
         sheet.words(f"· {source.text()}")
-    sheet.words(
-        f"Protocol {record.protocol.id}, edition {record.protocol.edition}, SHA-256 {record.protocol.hash}"
-    )
+    sheet.words(f"Protocol {record.protocol.id}, edition {record.protocol.edition}, SHA-256 {record.protocol.hash}")
     sheet.heading("What this record is, and what it is not")
     for note in record.notes:
         sheet.words(f"· {note}")
@@ -122,7 +114,7 @@ def _about(sheet: RecordSheet, record: Record) -> None:
 def _checkpoint(sheet: RecordSheet, record: Record) -> None:
     modules = checkpoint_symbol(record)
     size, quiet = len(modules) * MODULE_MM, QUIET * MODULE_MM
-    sheet.heading("Checkpoint", need=size + 2 * quiet + 16)
+    sheet.heading("Checkpoint", need=size + 2 * quiet + 9)
     top = sheet.y + quiet
     draw_symbol(sheet, modules, sheet.l_margin + quiet, top)
     sheet.set_y(top)

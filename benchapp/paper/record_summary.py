@@ -44,9 +44,7 @@ def summary(sheet: RecordSheet, record: Record) -> None:
 
 def _unusual(sheet: RecordSheet, record: Record) -> None:
     places, items = record.not_ordinary.places, record.not_ordinary.items
-    sheet.heading(
-        "What was not ordinary", "" if places or items else "Nothing out of the ordinary is recorded."
-    )
+    sheet.heading("What was not ordinary", "" if places or items else "Nothing out of the ordinary is recorded.")
     if places:
         rows = [(str(p.number), p.title(), _story(record, p)) for p in places]
         sheet.rows(("no.", "place", "what was said of it, in order"), (9, 36, 135), rows)
@@ -65,8 +63,7 @@ def _checks(sheet: RecordSheet, record: Record) -> None:
         return
     sheet.heading("Checks of the jaw as a whole")
     said = [
-        (c.step, " · ".join(w for w in (c.said, record.shown(c.at), c.who, c.lacking()) if w))
-        for c in record.checks
+        (c.step, " · ".join(w for w in (c.said, record.shown(c.at), c.who, c.lacking()) if w)) for c in record.checks
     ]
     half = -(-len(said) // 2)
     right = said[half:] + [("", "")] * (2 * half - len(said))

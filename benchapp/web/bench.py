@@ -63,7 +63,7 @@ def _context(bench: Bench, found: JawLine, protocol: Protocol) -> dict[str, Any]
         "table": found.table, "zone": lab_of(bench).zone, "people": people_plain(),
         "steps": {step.id: _step_words(step, known) for step in steps},
         "parts": {part["code"]: part["part"] for part in found.jaw["parts"]},
-        "words": BENCH_WORDS | {"groups": BENCH_WORDS["groups"] | SEXTANT_WORDS | {p.name: p.words for p in known}},
+        "words": BENCH_WORDS | {"groups": _group_words(known)},
     }
     return {
         "found": found, "code": found.code, "spaced": spaced(found.code), "jaw": jaw, "protocol": protocol,
@@ -93,6 +93,11 @@ def _step_words(step: Step, known: tuple[Place, ...]) -> dict[str, Any]:
         "picks": [[pick.name, pick.title, pick.of] for pick in step.picks],
         "outcomes": {o.id: {"title": o.title, "leads": o.leads} for o in step.outcomes},
     }
+
+
+def _group_words(known: tuple[Place, ...]) -> dict[str, str]:
+    sextants = {str(name): words for name, words in SEXTANT_WORDS.items()}
+    return {"-": "whole jaw"} | sextants | {place.name: place.words for place in known}
 
 
 def _pick(bench: Bench, found: JawLine, pick: Any) -> dict[str, Any]:

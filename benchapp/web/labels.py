@@ -2,9 +2,9 @@
 
 from flask import Blueprint, Response
 
-from benchapp.paper.jaw_labels import labels_of
 from benchapp.core.codes import read_code
 from benchapp.paper import label as paper
+from benchapp.paper.jaw_labels import labels_of
 from benchapp.web.app import the_bench
 
 views = Blueprint("labels", __name__)

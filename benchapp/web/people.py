@@ -5,7 +5,7 @@ from typing import Any
 from flask import Blueprint, request
 
 from benchapp.actions.bench import Refused
-from benchapp.actions.jaws import scrap
+from benchapp.actions.jaws import resolve, scrap
 from benchapp.actions.lab import people, sign_in
 from benchapp.core.codes import read_code
 from benchapp.web.app import the_bench
@@ -46,3 +46,12 @@ def scrap_jaw(code: str) -> dict[str, Any]:
     known_tablet()
     scrap(the_bench(), read_code(code).code, _asked("person"), _asked("pin"), _asked("reason"))
     return {"scrapped": True}
+
+
+@views.post("/jaw/<code>/resolve")
+def resolve_mark(code: str) -> dict[str, Any]:
+    """Decide on a refused entry: {person, pin, event, outcome: in or aside}; for supervisors."""
+    known_tablet()
+    jaw = read_code(code).code
+    resolve(the_bench(), jaw, _asked("person"), _asked("pin"), _asked("event"), _asked("outcome"))
+    return {"resolved": True}

@@ -10,6 +10,7 @@ from markupsafe import Markup
 from benchapp import paths
 from benchapp.actions.records import record_of
 from benchapp.core.record import Record
+from benchapp.core.record_arch import marked
 from benchapp.paper import record as paper
 from benchapp.web.app import static_url, the_bench
 
@@ -24,7 +25,7 @@ def page(code: str) -> str:
 
 def _parts(record: Record) -> dict[str, Any]:
     picture = "data:image/png;base64," + base64.b64encode(paper.checkpoint_png(record)).decode()
-    return {"record": record, "checkpoint_png": picture}
+    return {"record": record, "checkpoint_png": picture, "arch": marked(record)}
 
 
 def standalone_page(record: Record) -> str:

@@ -31,8 +31,6 @@ STATUS = {
     "reload": "Without the PC this page cannot be loaded again",
 }
 
-MARK_WORDS = {"on-mark": "Marked: ", "refused": "Not taken: "}
-
 HOME_WORDS = {
     "status": STATUS,
     "signed": "{name} is signed in",
@@ -47,7 +45,6 @@ BENCH_WORDS = HOME_WORDS | {
     "marks": MARKS,
     "refused": "Not taken. {why}",
     "taken": "Taken, and marked: {why}",
-    "groups": {"-": "whole jaw"},
     "placesCount": {"one": "{n} place", "many": "{n} places"},
     "held": "On hold",
     "resume": "Go on with this jaw",

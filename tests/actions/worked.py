@@ -110,9 +110,7 @@ class Worked:
 
     def say(self, outcome: str, places: list[str], minutes: float = 1.0, **what: Any) -> dict[str, Any]:
         """Confirm an outcome of the step that is on."""
-        return self.fact(
-            "confirm", minutes, step=self.line.state["now"], outcome=outcome, places=places, **what
-        )
+        return self.fact("confirm", minutes, step=self.line.state["now"], outcome=outcome, places=places, **what)
 
     def main(self, minutes: float = 1.0) -> dict[str, Any]:
         """Do the main action of the step that is on, with its usual values and first fitting picks."""

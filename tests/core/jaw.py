@@ -1,5 +1,6 @@
 """A jaw of the default protocol at a bench without a page: its helpers read as the story of a day."""
 
+from collections.abc import Callable
 from typing import Any
 
 from benchapp.core.clocks import clocks
@@ -74,3 +75,13 @@ class Jaw:
 def refused(why: str) -> list[tuple[str, str]]:
     """Return the marks of an event that was not taken, for one reason."""
     return [(why, "refused")]
+
+
+def still(jaw: Jaw, send: Callable[[], list[tuple[str, str]]], why: str) -> None:
+    """Assert that an event is marked as refused for `why`, and that nothing else of the state changed."""
+    before = jaw.state
+    assert send() == refused(why)
+    after = jaw.state
+    for key in ("cells", "stamps", "now", "round", "held", "lit", "ended", "log"):
+        assert after[key] == before[key], key
+    assert after["marks"][:-1] == before["marks"]

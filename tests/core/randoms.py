@@ -24,7 +24,8 @@ STEPS = ["constructor", "prototype", "valueof", "a", "b-2", "zz", "now", "m1", "
 SINGLES = ["11", "7", "0", "m11b", "11-21", "b-palate", "constructor", "open", "21"]
 GROUPS = ["s1", "s2", "s3", "-"]
 OUTCOMES = ["ok", "no", "constructor", "again", "x1"]
-ODD_NAMES = ["", "__proto__", "toString", "hasOwnProperty", "constructor", "é", "e\u0301", "１１", "none", "off", "\u2028"]
+ODD_NAMES = ["", "__proto__", "toString", "hasOwnProperty", "constructor", "é", "e\u0301", "１１", "none", "off",
+             "\u2028"]
 ODD_NUMBERS = ["", "1e3", "-0.5", "-0", "5", "5.0", "05", "10.", ".5", "٣", "５", " 5", "5\n", "+5", "0x10", "Infinity",
                "999999999.999999", "1234567890", "0.1000001", "NaN"]
 CELLS = ["off", "open", "wait", "done"]
@@ -82,7 +83,8 @@ def _card(random: Random, step: str, singles: list[str]) -> dict[str, Any]:
 def _act(random: Random, steps: list[str], card: dict[str, Any], number: int) -> dict[str, Any]:
     often: Callable[[float], bool] = lambda share: random.random() < share  # noqa: E731
     main = number == 0
-    also = [[random.choice(steps), some(random, CELLS, 1), random.choice(CELLS)] for _ in range(random.choice([0, 0, 1, 2]))]
+    also = [[random.choice(steps), some(random, CELLS, 1),
+             random.choice(CELLS)] for _ in range(random.choice([0, 0, 1, 2]))]
     tail = steps[random.randrange(len(steps)):] if not main and often(0.2) else []
     return {
         "kind": "confirm", "step": card["step"], "outcome": OUTCOMES[0] if main else random.choice(OUTCOMES),
@@ -132,7 +134,8 @@ def _event(random: Random, table: Table, state: Any, events: list[Event], number
         "round": state["round"], "values": [], "t": t, "when": t, "stated": 0, "undo": "", "allow": "",
         "roles": some(random, ROLES, 0, 2),
     }
-    random.choices([_said, _odd, _undo, _resolve, _reason, _jaw], [60, 10, 10, 6, 3, 11])[0](random, table, state, event)
+    random.choices([_said, _odd, _undo, _resolve, _reason, _jaw], [60, 10, 10, 6, 3, 11])[0](random, table,
+                                                                                             state, event)
     if events and random.random() < 0.03:
         event["id"] = random.choice(events)["id"]
     if random.random() < 0.04:

@@ -9,7 +9,18 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from benchapp.core.events import (
-    FACTS, FOLDED, REQUESTS, EventError, body_bytes, event_dict, fold_event, newer, read_body, read_event, read_fact, tags_of,
+    FACTS,
+    FOLDED,
+    REQUESTS,
+    EventError,
+    body_bytes,
+    event_dict,
+    fold_event,
+    newer,
+    read_body,
+    read_event,
+    read_fact,
+    tags_of,
 )
 
 SERVER = {"seq": 7, "received": 1100, "tablet": "T1", "when": 1050, "marks": [], "roles": ["technician"]}
@@ -18,7 +29,8 @@ SERVER = {"seq": 7, "received": 1100, "tablet": "T1", "when": 1050, "marks": [],
 def raw(**what: Any) -> dict[str, Any]:
     """Return a sound fact as plain data; `what` are keys put over it."""
     return {
-        "v": 1, "kind": "confirm", "id": "0f8fad5b-d9cb-469f-a165-70867728950e", "case": "0ABCDEFGH1", "jaw": "1ABCDEFGH1",
+        "v": 1, "kind": "confirm", "id": "0f8fad5b-d9cb-469f-a165-70867728950e", "case": "0ABCDEFGH1",
+        "jaw": "1ABCDEFGH1",
         "round": 0, "step": "tack-light", "places": ["-"], "outcome": "tacked",
         "values": [{"name": "seconds", "value": "20", "unit": "s"}], "picks": {"lamp": "DABCDEFGH1"},
         "by": {"person": "p1", "how": "pin", "signin": "s1"},
@@ -100,12 +112,14 @@ for _ in range(100_000):
     ({"values": [{"name": "n", "value": math.inf, "unit": ""}]}, "values.0.value"),
     ({"values": [{"name": "n", "value": "1" * 25, "unit": ""}]}, "values.0.value"),
     ({"values": [{"name": "n", "value": "1"}]}, "values.0.unit"), ({"values": [{}] * 21}, "values"),
-    ({"picks": {"lamp": 1}}, "picks"), ({"picks": []}, "picks"), ({"picks": {f"n{i}": "D1" for i in range(1000)}}, "picks"),
+    ({"picks": {"lamp": 1}}, "picks"), ({"picks": []}, "picks"),
+    ({"picks": {f"n{i}": "D1" for i in range(1000)}}, "picks"),
     ({"by": {"person": "p", "how": "guessed"}}, "by.how"), ({"by": None}, "by"), ({"by": {"how": "pin"}}, "by.person"),
     ({"at": {"wall": -1, "offset": 0, "age": 0, "mono": 0}}, "at.wall"),
     ({"at": {"wall": 2**53 + 1, "offset": 0, "age": 0, "mono": 0}}, "at.wall"),
     ({"at": {"wall": 1, "offset": 0, "age": 0, "mono": 0.5}}, "at.mono"),
-    ({"saw": {"seq": 1}}, "saw.ms"), ({"colour": 1}, "colour"), ({"from_": raw()["from"]}, "from_"), ({"\ud800": 1}, ""), ({"step": "\udfff"}, "step"),
+    ({"saw": {"seq": 1}}, "saw.ms"), ({"colour": 1}, "colour"), ({"from_": raw()["from"]}, "from_"),
+    ({"\ud800": 1}, ""), ({"step": "\udfff"}, "step"),
     ({"from": {"tablet": "t"}}, "from"), ({"undo": 5}, "undo"), ({"allow": DEEP}, "allow"),
 ], ids=range(52))
 def test_an_unreadable_fact_says_which_key(what: dict[str, Any], where: str) -> None:
@@ -116,7 +130,8 @@ def test_an_unreadable_fact_says_which_key(what: dict[str, Any], where: str) -> 
     assert str(caught.value).encode()
 
 
-@pytest.mark.parametrize("sent", [None, True, 1, math.nan, 10**5000, "", "x", b"x", [], [raw()], {}, {1: 2}, DEEP, {"v": DEEP}],
+@pytest.mark.parametrize("sent", [None, True, 1, math.nan, 10**5000, "", "x", b"x", [], [raw()], {}, {1: 2},
+                                  DEEP, {"v": DEEP}],
                          ids=range(14))
 def test_what_is_no_object_is_an_event_error(sent: object) -> None:
     """Anything that is not a fact at all is an EventError and nothing else."""
@@ -124,7 +139,8 @@ def test_what_is_no_object_is_an_event_error(sent: object) -> None:
         read_fact(sent)
 
 
-@pytest.mark.parametrize("key", sorted(set(raw()) - {"case", "jaw", "round", "step", "places", "outcome", "values", "picks"}))
+@pytest.mark.parametrize("key", sorted(set(raw()) - {"case", "jaw", "round", "step", "places", "outcome",
+                                                     "values", "picks"}))
 def test_a_missing_key_is_named(key: str) -> None:
     """What every event must have is asked for by its name."""
     sent = raw()
@@ -135,13 +151,15 @@ def test_a_missing_key_is_named(key: str) -> None:
 
 SCALAR = st.one_of(
     st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=90),
-    st.text(st.characters(categories=["Cs", "Lu"]), max_size=3), st.just(2**53), st.just(10**500), st.binary(max_size=3),
+    st.text(st.characters(categories=["Cs", "Lu"]), max_size=3), st.just(2**53), st.just(10**500),
+    st.binary(max_size=3),
 )
 TREE = st.recursive(SCALAR, lambda below: st.one_of(
     st.lists(below, max_size=4),
     st.dictionaries(st.one_of(st.sampled_from(list(raw())), st.text(st.characters(), max_size=3)), below, max_size=4),
 ), max_leaves=10)
-PATHS = [(key,) for key in raw()] + [(k, n) for k in ("by", "from", "at", "saw") for n in raw()[k]] + [("new",), ("undo",)]
+PATHS = [(key,) for key in raw()] + [(k, n) for k in ("by", "from", "at", "saw") for n in raw()[k]] + [("new",),
+                                                                                                       ("undo",)]
 
 
 @settings(deadline=None, suppress_health_check=list(HealthCheck), max_examples=600)

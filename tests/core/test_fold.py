@@ -6,17 +6,7 @@ import pytest
 
 from benchapp.core.fold import fold
 from benchapp.core.walk import MINUTE, walk_on
-from tests.core.jaw import SECOND, Jaw, refused
-
-
-def still(jaw: Jaw, send: Any, why: str) -> None:
-    """Assert that an event is marked as refused for `why`, and that nothing else of the state changed."""
-    before = jaw.state
-    assert send() == refused(why)
-    after = jaw.state
-    for key in ("cells", "stamps", "now", "round", "held", "lit", "ended", "log"):
-        assert after[key] == before[key], key
-    assert after["marks"][:-1] == before["marks"]
+from tests.core.jaw import SECOND, Jaw, refused, still
 
 
 def test_a_whole_upper_jaw_takes_35_confirmations() -> None:
@@ -157,7 +147,8 @@ def test_hold_and_resume() -> None:
 
 def test_a_value_that_is_off_is_marked() -> None:
     """A value at the edge of its limits is fine; outside, or written so that it is no number, it is marked."""
-    for value, count in (("6", 0), ("20", 0), ("20.000001", 1), ("5.9", 1), ("", 1), ("1e1", 1), ("１０", 1), ("-8", 1)):
+    for value, count in (("6", 0), ("20", 0), ("20.000001", 1), ("5.9", 1), ("", 1), ("1e1", 1), ("１０", 1),
+                         ("-8", 1)):
         jaw = Jaw().go_on("tack-light")
         marks = jaw.say("tacked", values=[{"name": "positions", "value": value, "unit": ""}])
         assert marks == [("limit", "deviation")] * count, value
@@ -264,89 +255,6 @@ def test_a_repair_is_cured_for_its_own_time() -> None:
     jaw.say("void-refilled", "b-palate")
     still(jaw, lambda: jaw.say("repair-cured", "b-palate", after=29), "early")
     assert jaw.say("repair-cured", "b-palate", after=1) == []
-
-
-def test_a_supervisor_takes_a_refused_event_in() -> None:
-    """An early tap taken in counts at its own time, without a hold; what was taken in can be taken back."""
-    jaw = Jaw().go_on("cure-second-side")
-    assert jaw.say("second-side-on", after=20) == refused("early")
-    early, t = jaw.events[-1]["id"], jaw.t
-    jaw.send(kind="resolve", step="", allow=early, outcome="in")
-    assert jaw.now == "cool-down"
-    assert jaw.state["stamps"]["cure-second-side"] == t
-    assert [(m["why"], m["resolved"]) for m in jaw.state["marks"]] == [("early", "in")]
-    jaw.send(kind="resolve", step="", allow=early, outcome="aside")
-    assert jaw.state["marks"][0]["resolved"] == "in"
-    assert jaw.take_back(early) == []
-    assert jaw.now == "cure-second-side"
-    assert [m["why"] for m in jaw.state["marks"]] == ["early"]
-
-
-def test_taking_back_leaves_an_event_that_was_taken_in_as_it_was() -> None:
-    """Replaying an early tap that a supervisor took in does not hold the jaw."""
-    jaw = Jaw().go_on("cure-second-side")
-    jaw.say("second-side-on", after=20)
-    jaw.send(kind="resolve", step="", allow=jaw.events[-1]["id"], outcome="in")
-    taken_in = jaw.state
-    jaw.say("light-off", after=31)
-    jaw.take_back()
-    assert jaw.state["held"] == 0
-    assert jaw.state["log"] == taken_in["log"] and jaw.state["marks"] == taken_in["marks"]
-
-
-def test_a_supervisor_sets_a_refused_event_aside() -> None:
-    """Set aside, an event stays without effect, and its mark is resolved for good."""
-    jaw = Jaw().go_on("cure-second-side")
-    jaw.say("second-side-on", after=20)
-    before = jaw.state
-    jaw.send(kind="resolve", step="", allow=jaw.events[-1]["id"], outcome="aside")
-    assert jaw.state["cells"] == before["cells"]
-    jaw.send(kind="resolve", step="", allow=jaw.events[-2]["id"], outcome="in")
-    assert (jaw.now, jaw.state["marks"][0]["resolved"]) == ("cure-second-side", "aside")
-
-
-def test_a_reason_is_kept_with_the_breach_it_explains() -> None:
-    """A reason tile is written beside every breach of its event, and never beside a refusal."""
-    jaw = Jaw().go_on("tack-light")
-    jaw.say("tacked", after=60)
-    late = jaw.events[-1]["id"]
-    jaw.say("tacked", step="tack-light")
-    jaw.send(kind="reason", step="", allow=late, outcome="called-away")
-    jaw.send(kind="reason", step="", allow=jaw.events[-2]["id"], outcome="called-away")
-    assert [(m["why"], m["reason"]) for m in jaw.state["marks"]] == [("late", "called-away"), ("step", "")]
-
-
-def test_a_stated_time_counts_and_is_marked() -> None:
-    """A time that a person states is used for the clocks; it lies after the last event and not in the future."""
-    jaw = Jaw().go_on("cure-second-side")
-    last = jaw.state["log"][-1]["t"]
-    jaw.t += 45 * MINUTE
-    still(jaw, lambda: jaw.send(outcome="second-side-on", places=["-"], stated=1, t=last - 1), "stated")
-    still(jaw, lambda: jaw.send(outcome="second-side-on", places=["-"], stated=1, t=jaw.t + 1), "stated")
-    stated = last + 31 * MINUTE
-    assert jaw.send(outcome="second-side-on", places=["-"], stated=1, t=stated) == [("stated", "note")]
-    assert jaw.state["stamps"]["cure-second-side"] == stated
-
-
-def test_scrap_takes_a_supervisor_and_ends_the_jaw() -> None:
-    """Only a supervisor scraps, also a held or finished jaw; after that nothing is taken, not even taken back."""
-    jaw = Jaw().go_on("clean")
-    jaw.send(kind="hold", step="")
-    still(jaw, lambda: jaw.send(kind="scrap", step="", roles=["technician", "technique-lead"]), "who")
-    assert jaw.send(kind="scrap", step="", roles=["supervisor"]) == []
-    assert jaw.state["ended"] == "scrap"
-    still(jaw, lambda: jaw.say("wiped"), "ended")
-    still(jaw, lambda: jaw.take_back(after=0), "undo")
-    done = Jaw().go_on()
-    still(done, lambda: done.send(kind="hold", step=""), "ended")
-    assert done.send(kind="scrap", step="", roles=["supervisor"]) == []
-
-
-def test_the_last_tap_can_be_taken_back_from_a_jaw_that_is_through() -> None:
-    """A slip on the last card does not close the jaw for ever."""
-    jaw = Jaw().go_on()
-    assert jaw.take_back() == []
-    assert (jaw.now, jaw.state["ended"]) == ("pack-up", "")
 
 
 def test_folding_leaves_table_and_events_alone() -> None:

@@ -130,14 +130,16 @@ def test_the_walks_see_every_kind_of_answer() -> None:
         state = fold(taken.table, taken.events)
         whys |= {mark["why"] for mark in state["marks"]}
         grades |= {mark["grade"] for mark in state["marks"]}
-        seen |= {f"ended {state['ended']}", f"held {state['held']}", f"lit {state['lit']}", f"round {state['round'] > 1}"}
+        seen |= {f"ended {state['ended']}", f"held {state['held']}", f"lit {state['lit']}",
+                 f"round {state['round'] > 1}"}
         seen |= {f"resolved {mark['resolved']}" for mark in state["marks"]}
         gone = {e["undo"] for e in taken.events if e["kind"] == "undo"} - {e["id"] for e in state["log"]}
         seen |= {"undone"} if gone - {"", "nobody"} else set()
     refused = {"unknown", "ended", "round", "who", "held", "stated", "step", "place", "early", "light", "undo"}
     assert refused | {"late", "limit"} <= whys
     assert grades == {"refused", "note", "deviation", "stop"}
-    assert {"ended through", "ended scrap", "held 1", "lit 1", "round True", "resolved in", "resolved aside", "undone"} <= seen
+    assert {"ended through", "ended scrap", "held 1", "lit 1", "round True", "resolved in", "resolved aside",
+            "undone"} <= seen
 
 
 # What a slip of the hand could make of the page's half; each must be told from Python's by a few walks.
@@ -188,7 +190,8 @@ def test_names_that_javascript_knows_are_marked_alike(folding: Page) -> None:
     odd = ["__proto__", "constructor", "toString", "hasOwnProperty", "valueOf", "prototype"]
     events = []
     for name in odd:
-        for step, outcome, places in ((name, "x", ["-"]), (first, name, ["-"]), (first, "", [name]), (name, name, [name])):
+        for step, outcome, places in ((name, "x", ["-"]), (first, name, ["-"]), (first, "", [name]),
+                                      (name, name, [name])):
             for act in [a["outcome"] for a in table["acts"] if a["step"] == first][:1]:
                 events.append({
                     "id": f"e{len(events)}", "kind": "confirm", "step": step, "outcome": outcome or act,

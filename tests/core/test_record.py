@@ -16,6 +16,7 @@ from benchapp.core.record_words import length, moment, plain, span
 from tests.actions.worked import CASE, LAB, START, UPPER, Worked, eventful, worked
 
 MINUTE = 60_000
+Done = tuple[Record, dict[int, dict[str, Any]]]
 
 
 def record(jaw: Worked) -> Record:
@@ -26,6 +27,14 @@ def record(jaw: Worked) -> Record:
 def bodies(jaw: Worked) -> dict[int, dict[str, Any]]:
     """The stored bodies of the whole journal by number."""
     return {entry.seq: json.loads(entry.body) for entry in jaw.bench.store.entries()}
+
+
+@pytest.fixture(scope="module")
+def done(tmp_path_factory: pytest.TempPathFactory) -> Done:
+    """A whole jaw with one of each exception: its record, and the stored bodies by number."""
+    with worked(tmp_path_factory.mktemp("done") / "lab") as jaw:
+        eventful(jaw)
+        return record(jaw), bodies(jaw)
 
 
 def test_lengths_read_like_a_stopwatch() -> None:
@@ -47,11 +56,9 @@ def test_moments_follow_the_zone_database() -> None:
     assert moment(2**53, zone) == "beyond the calendar"
 
 
-def test_every_time_is_the_stored_one(tmp_path: Path) -> None:
+def test_every_time_is_the_stored_one(done: Done) -> None:
     """Each recorded and stated time is the journal's millisecond in the lab's zone, by zoneinfo alone."""
-    with worked(tmp_path / "lab") as jaw:
-        eventful(jaw)
-        found, stored = record(jaw), bodies(jaw)
+    found, stored = done
     warsaw = ZoneInfo("Europe/Warsaw")
     for step in found.steps:
         body = stored[step.seq]
@@ -63,11 +70,9 @@ def test_every_time_is_the_stored_one(tmp_path: Path) -> None:
     assert len(found.steps) == len({s.seq for s in found.steps}) == 52
 
 
-def test_groups_are_told_as_groups(tmp_path: Path) -> None:
+def test_groups_are_told_as_groups(done: Done) -> None:
     """Fourteen teeth: the sextants of the bubble check cover 12, 17 and 12 places (common practice)."""
-    with worked(tmp_path / "lab") as jaw:
-        eventful(jaw)
-        found = record(jaw)
+    found, _ = done
     checks = [s for s in found.steps if s.step == "Hunt bubbles" and s.places[0] in ("s1", "s2", "s3")]
     assert [(s.count, s.words) for s in checks] == [
         (12, "right back, 12 places, viewed 14 s, none open"),
@@ -82,11 +87,9 @@ def test_groups_are_told_as_groups(tmp_path: Path) -> None:
     assert filled.words == "whole jaw, 41 places, viewed 14 s, filled"
 
 
-def test_places_tell_their_loops(tmp_path: Path) -> None:
+def test_places_tell_their_loops(done: Done) -> None:
     """A place that went back is a loop with its whole way; one that was mended at once is none."""
-    with worked(tmp_path / "lab") as jaw:
-        eventful(jaw)
-        places = {p.place: p for p in record(jaw).not_ordinary.places}
+    places = {p.place: p for p in done[0].not_ordinary.places}
     assert {name: p.loop for name, p in places.items()} == {
         "16-15": False, "m15b": True, "13-12": False, "m24l": True,
     }  # fmt: skip
@@ -98,11 +101,9 @@ def test_places_tell_their_loops(tmp_path: Path) -> None:
     assert [p.number for p in places.values()] == [1, 2, 3, 4]
 
 
-def test_everything_else_out_of_the_ordinary(tmp_path: Path) -> None:
+def test_everything_else_out_of_the_ordinary(done: Done) -> None:
     """Hold, refusals, taking back, stated time, late tack with its reason, and the claim: one item each."""
-    with worked(tmp_path / "lab") as jaw:
-        eventful(jaw)
-        found = record(jaw)
+    found, _ = done
     items = found.not_ordinary.items
     assert [i.kind for i in items] == [
         "again", "hold", "refused", "taken back", "refused", "stated", "mark", "claimed",
@@ -119,20 +120,13 @@ def test_everything_else_out_of_the_ordinary(tmp_path: Path) -> None:
     assert "came while the jaw was held" in refused[0]
     assert "tapped before the clock had run" in refused[1]
     assert by_kind["claimed"].who == "Зоя Ким (claimed)"
-    assert (
-        found.standing.words
-        == "All steps of the protocol are confirmed. 2 matters are still to be looked at."
-    )
+    assert found.standing.words == "All steps of the protocol are confirmed. 2 matters are still to be looked at."
 
 
-def test_clocks_are_the_difference_of_two_taps(tmp_path: Path) -> None:
+def test_clocks_are_the_difference_of_two_taps(done: Done) -> None:
     """30 + 30 min of common practice are asked, and what passed is the difference of the stored times."""
-    with worked(tmp_path / "lab") as jaw:
-        eventful(jaw)
-        found, stored = record(jaw), bodies(jaw)
-    taps = {
-        b["event"]["step"]: b["server"]["when"] for b in stored.values() if b["event"]["kind"] == "confirm"
-    }
+    found, stored = done
+    taps = {b["event"]["step"]: b["server"]["when"] for b in stored.values() if b["event"]["kind"] == "confirm"}
     sides = [c for c in found.clocks if c.kind == "floor" and c.asked_ms == 30 * MINUTE]
     assert [(c.since, c.step) for c in sides] == [
         ("Into the chamber, first side", "Turn over, second side"),
@@ -258,20 +252,19 @@ def test_a_clock_change_within_the_work(tmp_path: Path) -> None:
     assert [found.shown(s.at) for s in found.steps] == ["02:50:00+02:00", "02:20:00+01:00"]
 
 
-def test_json_keeps_to_its_own_schema(tmp_path: Path) -> None:
+def test_json_keeps_to_its_own_schema(tmp_path: Path, done: Done) -> None:
     """The JSON of a record is valid by its published schema, as the jsonschema library reads it."""
     schema = Record.model_json_schema()
     jsonschema.Draft202012Validator.check_schema(schema)
     with worked(tmp_path / "lab") as jaw:
         fresh = record(jaw)
-        eventful(jaw)
-        for found in (fresh, record(jaw)):
-            plain_data = json.loads(found.model_dump_json(indent=1))
-            jsonschema.validate(plain_data, schema)
-            assert Record.model_validate(plain_data) == found
-            broken = plain_data | {"made": "yesterday"}
-            with pytest.raises(jsonschema.ValidationError):
-                jsonschema.validate(broken, schema)
+    for found in (fresh, done[0]):
+        plain_data = json.loads(found.model_dump_json(indent=1))
+        jsonschema.validate(plain_data, schema)
+        assert Record.model_validate(plain_data) == found
+        broken = plain_data | {"made": "yesterday"}
+        with pytest.raises(jsonschema.ValidationError):
+            jsonschema.validate(broken, schema)
 
 
 def test_every_field_is_documented() -> None:

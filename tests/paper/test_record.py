@@ -146,9 +146,7 @@ def test_the_checkpoint_is_read_back(done: Record, paper: Paper) -> None:
     """zxing-cpp reads the checkpoint from the printed page, rendered by pypdfium2, at 100 dpi."""
     document = pypdfium2.PdfDocument(pdf(done, paper))
     found = [
-        code
-        for page in document
-        for code in zxingcpp.read_barcodes(page.render(scale=100 / 72).to_pil().convert("L"))
+        code for page in document for code in zxingcpp.read_barcodes(page.render(scale=100 / 72).to_pil().convert("L"))
     ]
     assert [code.text for code in found] == [done.checkpoint.text]
     assert found[0].ec_level == "M"
@@ -201,9 +199,7 @@ def test_nothing_reaches_the_edge(tmp_path: Path, paper: Paper) -> None:
     with worked(tmp_path / "lab", speed=60, case=case, lab=lab) as jaw:
         jaw.sign_in("Щ" * 80, "1357")
         jaw.main()
-        jaw.fact(
-            "confirm", step="x" * 80, outcome="y" * 80, places=["z" * 76 + f"{n:04}" for n in range(200)]
-        )
+        jaw.fact("confirm", step="x" * 80, outcome="y" * 80, places=["z" * 76 + f"{n:04}" for n in range(200)])
         values = [{"name": "v" * 80, "value": "9" * 24, "unit": "u" * 12}] * 20
         jaw.fact("confirm", step="intake", outcome="z" * 80, values=values, picks={"p" * 80: "q" * 80})
         record = record_of(jaw.bench, jaw.code)
