@@ -53,7 +53,7 @@ def event_kinds() -> str:
     lines = ["| kind | of | what happened |", "|---|---|---|"]
     lines += [f"| `{kind}` | fact | {what} |" for kind, what in events.FACTS.items()]
     lines += [f"| `{kind}` | request | {what} |" for kind, what in events.REQUESTS.items()]
-    parts = [events.By, events.Origin, events.At, events.Saw, events.Value]
+    parts: list[type[BaseModel]] = [events.By, events.Origin, events.At, events.Saw, events.Value]
     lines += ["", "| key of the envelope | meaning |", "|---|---|"]
     names = dict(zip(("by", "from", "at", "saw", "values[]"), parts, strict=True))
     for name, model in names.items():
@@ -83,7 +83,7 @@ def _plain(value: Any) -> bool:
 
 def protocol_fields() -> str:
     """Return every key of the protocol format."""
-    models = {
+    models: dict[str, type[BaseModel]] = {
         "The file.": protocol.Protocol, "`undo`.": protocol.UndoTimes, "`[[sources]]`.": protocol.Source,
         "`[[cautions]]`.": protocol.Caution, "`[[stages]]`.": protocol.Stage, "`[[reasons]]`.": protocol.Reason,
         "`[[steps]]`.": protocol.Step, "`minutes` of a step.": protocol.Minutes,
@@ -95,7 +95,7 @@ def protocol_fields() -> str:
 
 def sheet_fields() -> str:
     """Return every key of the case sheet and of the lab sheet."""
-    models = {
+    models: dict[str, type[BaseModel]] = {
         "Case sheet.": sheet.Sheet, "`[case]`.": sheet.CaseSheet, "`[[jaws]]`.": sheet.JawSheet,
         "`parts` of a jaw.": sheet.PartSheet, "Lab sheet.": sheet.LabSheet, "`[[people]]`.": sheet.PersonSheet,
         "`[[devices]]`.": sheet.DeviceSheet, "`[[materials]]`.": sheet.MaterialSheet,

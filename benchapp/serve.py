@@ -21,7 +21,8 @@ THREADS = 8
 DATA = "BENCHAPP_DATA"
 ADDRESS = "BENCHAPP_ADDRESS"
 KEY = "local-key"
-DAY_S = 24 * 3600.0
+HOUR_S = 3600.0
+DAY_S = 24 * HOUR_S
 
 
 class PortTaken(Exception):
@@ -85,10 +86,17 @@ def _daily_backup(bench: Bench, data: Path) -> None:
     done = threading.Event()
     while True:
         try:
-            make_backup(bench.store, data / "backups", backup_name("daily"), keep=14)
+            if backup_due(data / "backups", chance.now_ms()):
+                make_backup(bench.store, data / "backups", backup_name("daily"), keep=14)
         except Exception as error:  # a failed backup must not end the server; the next one may work
             print(f"The daily backup failed: {error}", flush=True)
-        done.wait(DAY_S)
+        done.wait(HOUR_S)
+
+
+def backup_due(folder: Path, now: int) -> bool:
+    """Tell whether the newest daily backup in `folder` is a day old at `now` (UTC ms), or there is none."""
+    newest = max((file.stat().st_mtime for file in folder.glob("daily-*.sqlite3")), default=0.0)
+    return now / 1000 - newest >= DAY_S
 
 
 def backup_name(kind: str) -> str:

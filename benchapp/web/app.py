@@ -72,6 +72,7 @@ def static_files(*folders: str) -> list[str]:
 
 
 def _headers(response: Response) -> Response:
+    response.headers["Seat-And-Cure"] = page_version()  # tells our answers from a stranger's page
     response.headers["Content-Security-Policy"] = CSP
     response.headers["X-Content-Type-Options"] = "nosniff"
     response.headers["Referrer-Policy"] = "no-referrer"

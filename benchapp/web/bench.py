@@ -39,12 +39,12 @@ def base(code: str) -> dict[str, Any]:
     bench = the_bench()
     after = request.args.get("after", 0, type=int)
     wanted = read_code(code).code
+    tip = bench.store.tip()  # before the entries: one that comes in between is sent twice rather than never
     found = [
         events.fold_event(body) | {"seq": entry.seq, "marks": body["server"]["marks"]}
         for entry, body in entries_of(bench, wanted, after)
         if body["event"]["kind"] in events.FOLDED
     ]
-    tip = bench.store.tip()
     return {
         "events": found, "tip": {"seq": tip.seq, "hash": tip.hash}, "now": bench.clock(),
         "chain": same_chain(request.args.get("tip", "")),

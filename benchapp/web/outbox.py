@@ -13,11 +13,18 @@ views = Blueprint("outbox", __name__)
 
 @views.post("/outbox/1")
 def deliver() -> dict[str, Any]:
-    """Take a list of facts (JSON); answer each by its id, and tell whether the caller's tip is in this chain."""
-    answer = take_facts(the_bench(), known_tablet(), request.get_data())
+    """Take a list of facts (JSON); answer each by its id, and tell whether the caller's tip is in this chain.
+
+    A tablet that knows another chain (this journal was restored) keeps its list for one more request: it then
+    comes after everything that the tablet sent before, in the order in which it was done.
+    """
+    bench, tablet = the_bench(), known_tablet()
+    if not same_chain(request.args.get("tip", "")):
+        tip = bench.store.tip()
+        return {"acks": [], "tip": {"seq": tip.seq, "hash": tip.hash}, "now": bench.clock(), "chain": False}
+    answer = take_facts(bench, tablet, request.get_data())
     return {
-        "acks": answer.acks, "tip": {"seq": answer.seq, "hash": answer.hash}, "now": answer.now,
-        "chain": same_chain(request.args.get("tip", "")),
+        "acks": answer.acks, "tip": {"seq": answer.seq, "hash": answer.hash}, "now": answer.now, "chain": True,
     }
 
 

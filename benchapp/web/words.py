@@ -53,6 +53,7 @@ BENCH_WORDS = HOME_WORDS | {
     "ended": "Nothing more to do here",
     "left": "left",
     "over": "over",
+    "up": "time is up",
     "until": "until {clock}",
     "since": "since {clock}",
     "wait": "Wait until {clock}",

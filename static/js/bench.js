@@ -35,6 +35,7 @@ function changed() {
 }
 
 function draw() {
+  if (document.body.dataset.at !== (state.now || state.ended)) view.part = "whole";
   const before = `${document.body.dataset.at} ${$("#main").textContent} ${view.part}`;
   paint(state);
   if (before !== `${document.body.dataset.at} ${$("#main").textContent} ${view.part}`) changed();

@@ -15,6 +15,7 @@ export function learn(serverNow, askedAt, answeredAt) {
   if (!Number.isFinite(serverNow) || answeredAt - askedAt > 2000) return;
   known.offset = Math.round(serverNow - (askedAt + answeredAt) / 2);
   known.at = answeredAt;
+  known.last = Math.min(known.last, Math.round(serverNow)); // no entry on the PC is later than that
   localStorage.setItem(KEY, JSON.stringify(known));
 }
 

@@ -2,8 +2,8 @@
 
 import { moment } from "./clock.js";
 import { fold } from "./fold.js";
-import { ask, follow, isOurs, send, tellOthers, tipWords } from "./outbox.js";
-import { data, person } from "./page.js";
+import { ask, follow, isOurs, send, status, tellOthers, tipWords } from "./outbox.js";
+import { data, person, say, words } from "./page.js";
 import { addFact, ofJaw, putBase } from "./store.js";
 
 const boot = crypto.randomUUID();
@@ -65,15 +65,27 @@ function folded({ fact, when }) {
 }
 
 // Folds a tap before it is stored. Where it cannot be taken and nothing is wet, nothing is stored: {refused: why}.
-export async function tap(kind, what, mayBeRefused) {
+// A tap waits for the one before it: a quick pair on two controls would else be folded without each other.
+let turn = Promise.resolve();
+export function tap(kind, what, mayBeRefused) {
+  const done = turn.then(() => take(kind, what, mayBeRefused)).catch((error) => {
+    status.broken = String(error.name || error);
+    return { refused: say(words.status.broken, { why: status.broken }) };
+  });
+  turn = done;
+  return done;
+}
+
+async function take(kind, what, mayBeRefused) {
   const made = envelope(kind, what);
   const event = folded(made);
   const after = fold(data.table, [...events(), event]);
   const refused = after.marks.find((mark) => mark.id === event.id && mark.grade === "refused");
   if (refused && mayBeRefused) return { refused: refused.why };
   await addFact(made.fact, event);
+  status.broken = "";
   kept.outbox.push({ fact: made.fact, folded: event });
-  state = after;
+  state = fold(data.table, events()); // not `after`: another tablet's entries may have come while it was stored
   tellOthers();
   return { marked: after.marks.filter((mark) => mark.id === event.id) };
 }
@@ -98,6 +110,6 @@ export async function refresh() {
   await putBase({
     code: data.code, table: data.table, titles, zone: data.zone, events: [...base.events, ...fresh],
     seq: Math.max(base.seq, answer.body.tip.seq),
-  });
+  }, base.seq);
   return { ...answer, fresh: fresh.length };
 }

@@ -54,12 +54,24 @@ export function showStatus(status) {
   setText(element, text);
 }
 
+// A worker whose installing broke off is thrown away, and `ready` would wait for ever.
+function settled(worker) {
+  return new Promise((resolve, reject) => {
+    const look = () => {
+      if (worker.state === "activated") resolve();
+      else if (worker.state === "redundant") reject(new Error("the worker could not be installed"));
+    };
+    worker.addEventListener("statechange", look);
+    look();
+  });
+}
+
 // Keeps pages of opened jaws at hand; without it the outbox still works, and the status line says so.
 export async function startWorker(mayTakeOver) {
   try {
     const registration = await navigator.serviceWorker.register("/sw.js");
     if (mayTakeOver && registration.waiting) registration.waiting.postMessage("take over");
-    await navigator.serviceWorker.ready;
+    if (!registration.active) await settled(registration.installing || registration.waiting);
     if (navigator.storage && navigator.storage.persist) navigator.storage.persist();
     return true;
   } catch {

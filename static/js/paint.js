@@ -106,7 +106,8 @@ export function paintClocks(state) {
     element.dataset.over = left <= 0 ? "yes" : "no";
     element.dataset.ends = clock.ends;
     setText($(".clock-left", element), span(Math.abs(left)));
-    const template = left > 0 ? `${words.left}, ${words.until}` : `${words.over}, ${words.since}`;
+    const ended = kind === "floor" ? words.up : words.over;
+    const template = left > 0 ? `${words.left}, ${words.until}` : `${ended}, ${words.since}`;
     setText($(".clock-ends", element), say(template, { clock: wallClock(clock.ends, data.zone, true) }));
   }
   document.body.dataset.clocks = running.length ? "yes" : "no";

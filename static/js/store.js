@@ -62,8 +62,12 @@ export async function acknowledge(items, acks, when) {
   return count;
 }
 
-export async function putBase(base) {
-  await (await db()).put("base", base);
+// Puts what was made from entry `from` on; an answer that another one has overtaken changes nothing.
+export async function putBase(base, from) {
+  const tx = (await db()).transaction("base", "readwrite");
+  const there = await tx.store.get(base.code);
+  if ((there ? there.seq : 0) === from) tx.store.put(base);
+  await tx.done;
 }
 
 export const tip = async () => (await (await db()).get("meta", "tip")) || null;

@@ -4,8 +4,15 @@ const FILES = {{ files | safe }};
 const PATIENCE = 1500;
 const PAGES = [/^\/$/, /^\/bench\/[0-9A-Z]+$/];
 
+// A stranger's page with status 200 (a guest network's, say) is never kept and never shown in place of a kept one.
+const ours = (response) => response.headers.has("Seat-And-Cure");
+
 self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(NAME).then((cache) => cache.addAll([...FILES, "/"])));
+  event.waitUntil(caches.open(NAME).then((cache) => Promise.all([...FILES, "/"].map(async (address) => {
+    const response = await fetch(address, { cache: "reload" });
+    if (!response.ok || !ours(response)) throw new Error(`${address} did not come from the PC`);
+    await cache.put(address, response);
+  }))));
 });
 
 // A newer version waits until the first page, where no step runs, says so.
@@ -28,7 +35,7 @@ self.addEventListener("activate", (event) => {
 // A page belongs to its scripts: fetch it anew with them, and keep the old one only where that fails.
 async function renew(fresh, old, request) {
   const response = await fetch(request.url).catch(() => null);
-  await fresh.put(request, response && response.ok ? response : await old.match(request));
+  await fresh.put(request, response && response.ok && ours(response) ? response : await old.match(request));
 }
 
 self.addEventListener("fetch", (event) => {
@@ -43,12 +50,12 @@ async function networkFirst(request, address) {
   const cache = await caches.open(NAME);
   const kept = await cache.match(address.pathname);
   const fetched = fetch(request).then(async (response) => {
-    if (response.ok && !response.redirected) await cache.put(address.pathname, response.clone());
+    if (response.ok && !response.redirected && ours(response)) await cache.put(address.pathname, response.clone());
     return response;
   });
   if (!kept) return fetched;
   const late = new Promise((resolve) => setTimeout(resolve, PATIENCE, null));
   const answer = await Promise.race([fetched.catch(() => null), late]);
   fetched.catch(() => null);
-  return answer && answer.status < 500 ? answer : kept;
+  return answer && answer.status < 500 && ours(answer) ? answer : kept;
 }

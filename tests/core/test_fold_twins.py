@@ -188,7 +188,7 @@ def test_names_that_javascript_knows_are_marked_alike(folding: Page) -> None:
     table = compiled_table(random)
     first = table["cards"][0]["step"]
     odd = ["__proto__", "constructor", "toString", "hasOwnProperty", "valueOf", "prototype"]
-    events = []
+    events: list[dict[str, Any]] = []
     for name in odd:
         for step, outcome, places in ((name, "x", ["-"]), (first, name, ["-"]), (first, "", [name]),
                                       (name, name, [name])):

@@ -1,0 +1,109 @@
+"""A lab that serves while the tests of the screens run, jaws that stand where a test needs them, and hands to work them."""
+
+import itertools
+import json
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext
+
+from benchapp.actions.cases import add_case
+from benchapp.cli.shared import DEFAULT_PROTOCOL, read_file
+from benchapp.core.sheet import read_sheet
+from benchapp.core.walk import MINUTE
+from benchapp.serve import open_bench
+from tests.live import DEMO, Hand, LiveLab
+from tests.web.early import EarlyTablet, signed_in, take_in
+from tests.web.watch import WATCH, listen
+
+PORTRAIT, LANDSCAPE = (800, 1280), (1280, 800)
+FAST = 4  # jaws whose durations are divided by 600, ready before the server starts
+
+
+@pytest.fixture(scope="module")
+def fast_jaws() -> list[str]:
+    """The codes of untouched jaws at speed 600; a test takes one out."""
+    return []
+
+
+@pytest.fixture(scope="module")
+def lab(tmp_path_factory: pytest.TempPathFactory, fast_jaws: list[str]) -> Iterator[LiveLab]:
+    """The demo lab, served on a port of its own for the tests of one file."""
+    served = LiveLab(tmp_path_factory.mktemp("lab") / "data").fill()
+    sheet = (DEMO / "first-upper.toml").read_text("utf-8")
+    with (bench := open_bench(served.data)).store:
+        for number in range(FAST):
+            text = sheet.replace("DEMO-2026-0017", f"FAST-{number}")
+            opened = add_case(bench, read_sheet("fast.toml", text), read_file(DEFAULT_PROTOCOL), speed=600)
+            fast_jaws.append(opened.jaws[0]["code"])
+    yield served.start()
+    served.kill()
+
+
+NewJaw = Callable[..., str]
+Sit = Callable[..., Hand]
+Signed = Callable[[str], dict[str, Any]]
+
+
+@pytest.fixture(scope="module")
+def signed(lab: LiveLab) -> Signed:
+    """Who signed in by PIN, as a tablet keeps them; each person once for a file."""
+    known: dict[str, dict[str, Any]] = {}
+
+    def find(name: str) -> dict[str, Any]:
+        if name not in known:
+            known[name] = signed_in(lab, name)
+        return known[name]
+
+    return find
+
+
+@pytest.fixture(scope="module")
+def new_jaw(lab: LiveLab, signed: Signed) -> NewJaw:
+    """A jaw at full durations, worked to a step already; the last tap lies `ago` ms back."""
+    orders = itertools.count(1)
+
+    def make(step: str = "intake", ago: int = 2 * MINUTE, **changed: str) -> str:
+        code = take_in(lab, f"T-{next(orders)}", **changed)
+        if step != "intake":
+            EarlyTablet(lab, signed("Ewa Łukasik")).bring_to(code, step, ago)
+        return code
+
+    return make
+
+
+@pytest.fixture
+def tablet(browser: Browser) -> Iterator[Callable[..., BrowserContext]]:
+    """Make tablets: browser contexts of a size, whose pages tell `watch.seen` what went wrong in them."""
+    made: list[BrowserContext] = []
+
+    def make(size: tuple[int, int] = PORTRAIT) -> BrowserContext:
+        made.append(browser.new_context(viewport={"width": size[0], "height": size[1]}))
+        made[-1].add_init_script(WATCH)
+        made[-1].on("page", listen)
+        return made[-1]
+
+    yield make
+    for context in made:
+        context.close()
+
+
+@pytest.fixture
+def sit(tablet: Callable[..., BrowserContext], lab: LiveLab, signed: Signed) -> Sit:
+    """Sit down at a new tablet with somebody signed in, and open a jaw."""
+
+    def make(code: str, size: tuple[int, int] = PORTRAIT, name: str = "Tomé Arbel") -> Hand:
+        context = tablet(size)
+        person = json.dumps(json.dumps(signed(name)))
+        context.add_init_script(f"localStorage.person ??= {person}")
+        return Hand(context.new_page(), lab).open(code)
+
+    return make
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Path:
+    """A folder for a lab of one test's own."""
+    return tmp_path / "data"
