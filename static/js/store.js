@@ -11,7 +11,7 @@ function db() {
     upgrade(fresh) {
       fresh.createObjectStore("outbox", { keyPath: "n", autoIncrement: true });
       fresh.createObjectStore("sent", { keyPath: "id" });
-      fresh.createObjectStore("base", { keyPath: "code" });
+      fresh.createObjectStore("entries", { keyPath: "code" });
       fresh.createObjectStore("meta");
     },
     terminated() {
@@ -29,12 +29,12 @@ export async function addFact(fact, folded) {
 
 export const oldest = async (count) => (await db()).getAll("outbox", null, count);
 export const waiting = async () => (await db()).count("outbox");
-export const bases = async () => (await db()).getAll("base");
+export const bases = async () => (await db()).getAll("entries");
 
 export async function ofJaw(code) {
-  const tx = (await db()).transaction(["outbox", "sent", "base"]);
+  const tx = (await db()).transaction(["outbox", "sent", "entries"]);
   const [outbox, sent, base] = await Promise.all([
-    tx.objectStore("outbox").getAll(), tx.objectStore("sent").getAll(), tx.objectStore("base").get(code),
+    tx.objectStore("outbox").getAll(), tx.objectStore("sent").getAll(), tx.objectStore("entries").get(code),
   ]);
   return {
     base: base || { code, events: [], seq: 0, marks: [] },
@@ -64,7 +64,7 @@ export async function acknowledge(items, acks, when) {
 
 // Puts what was made from entry `from` on; an answer that another one has overtaken changes nothing.
 export async function putBase(base, from) {
-  const tx = (await db()).transaction("base", "readwrite");
+  const tx = (await db()).transaction("entries", "readwrite");
   const there = await tx.store.get(base.code);
   if ((there ? there.seq : 0) === from) tx.store.put(base);
   await tx.done;
@@ -81,7 +81,7 @@ export async function raiseTip(found) {
 
 // The PC came back with another journal: everything that this tablet ever sent is offered again, oldest first.
 export async function offerAgain() {
-  const tx = (await db()).transaction(["outbox", "sent", "base", "meta"], "readwrite", STRICT);
+  const tx = (await db()).transaction(["outbox", "sent", "entries", "meta"], "readwrite", STRICT);
   const sent = (await tx.objectStore("sent").getAll()).sort((a, b) => a.seq - b.seq);
   const outbox = await tx.objectStore("outbox").getAll();
   const queued = new Set(outbox.map((item) => item.fact.id));
@@ -89,7 +89,7 @@ export async function offerAgain() {
   for (const item of [...sent.filter((s) => !queued.has(s.fact.id)), ...outbox])
     tx.objectStore("outbox").add({ fact: item.fact, folded: item.folded });
   tx.objectStore("sent").clear();
-  tx.objectStore("base").clear();
+  tx.objectStore("entries").clear();
   tx.objectStore("meta").delete("tip");
   await tx.done;
 }

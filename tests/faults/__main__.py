@@ -1,26 +1,26 @@
 """Many seeded runs and a table of what they showed: `python -m tests.faults --runs 200 --seed 1 --jobs 2`."""
 
 import argparse
-import atexit
 import os
 import platform
 import sqlite3
 import sys
-import tempfile
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from datetime import UTC, datetime
 from multiprocessing import get_context
 from pathlib import Path
-from typing import Any
 
 from playwright.sync_api import sync_playwright
 
 from tests.browser import browser_args, sure_browser
+from tests.faults.many import one_run
 from tests.faults.proxy import FAULTS
-from tests.faults.walk import INCIDENTS, PARTS, Ran, Walk, copy_of, make_lab
+from tests.faults.walk import INCIDENTS, PARTS, Ran
 
-HEAD = ("| what went wrong | runs | times | confirmations | rows | doubles | lost | order breaks | verify ok | folds equal |\n"
-        "| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |")
+COLUMNS = ("what went wrong", "runs", "times", "confirmations", "rows", "doubles", "lost", "order breaks", "verify ok",
+           "folds equal")
+HEAD = f"| {' | '.join(COLUMNS)} |\n| --- |{' ---: |' * (len(COLUMNS) - 1)}"
+SUMMED = ("confirmations", "rows", "doubles", "lost", "order_breaks")
 KINDS = (*FAULTS, *INCIDENTS, "wiped", "clock-wrong", "second-tablet", *PARTS)
 WORDS = {
     "drop-before": "request dropped before the PC", "drop-after": "answer dropped after the commit",
@@ -34,27 +34,6 @@ WORDS = {
     "other-answer": "other answer than the main one", "hold": "put on hold", "send-back": "sent back",
     "undo": "confirmed and taken back",
 }
-_here: dict[str, Any] = {}
-
-
-def _process() -> dict[str, Any]:
-    """Return this process's browser and filled lab, made at the first run in it."""
-    if not _here:
-        folder = tempfile.TemporaryDirectory(prefix="walks-")
-        playwright = sync_playwright().start()
-        _here.update(
-            folder=folder, playwright=playwright, lab=make_lab(Path(folder.name) / "template"),
-            browser=playwright.chromium.launch(executable_path=sure_browser(), args=browser_args()))
-        atexit.register(playwright.stop)
-    return _here
-
-
-def one_run(seed: int) -> Ran:
-    """Do the run of a seed in this process."""
-    here = _process()
-    with tempfile.TemporaryDirectory(prefix=f"walk-{seed}-", ignore_cleanup_errors=True) as name:
-        folder = Path(name)
-        return Walk(seed, here["playwright"], here["browser"], copy_of(here["lab"], folder / "data"), folder).run()
 
 
 def chromium() -> str:
@@ -76,7 +55,7 @@ def sqlite_of_server() -> str:
 def row(words: str, ran: list[Ran], times: int) -> str:
     """Return a line of the table for some runs."""
     proofs = [r.proof for r in ran]
-    sums = [sum(getattr(p, name) for p in proofs) for name in ("confirmations", "rows", "doubles", "lost", "order_breaks")]
+    sums = [sum(getattr(p, name) for p in proofs) for name in SUMMED]
     good = [f"{sum(getattr(p, name) for p in proofs)} of {len(ran)}" for name in ("verified", "folds_equal")]
     return "| " + " | ".join([words, str(len(ran)), f"{times:,}", *(f"{n:,}" for n in sums), *good]) + " |"
 

@@ -5,6 +5,7 @@ import sqlite3
 from collections.abc import Iterable
 from contextlib import closing
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 from click.testing import CliRunner
@@ -75,7 +76,7 @@ def order_breaks(journal: list[Body], tablets: Iterable[Tablet] = ()) -> int:
     place = {body["event"]["id"]: seq for seq, body in enumerate(journal)}
     for tablet in tablets:
         known = [place[fact] for fact in tablet.stored if fact in place]
-        count += sum(after < before for before, after in zip(known, known[1:], strict=False))
+        count += sum(after < before for before, after in pairwise(known))
     return count
 
 

@@ -105,9 +105,9 @@ class Tablet:
     quick: bool = True
     stored: dict[str, None] = field(default_factory=dict)
     wiped: set[str] = field(default_factory=set)  # not yet on the PC when the storage was wiped
-    context: BrowserContext = cast(BrowserContext, None)
-    page: Page = cast(Page, None)
-    hand: Hand = cast(Hand, None)
+    context: BrowserContext = field(init=False)
+    page: Page = field(init=False)
+    hand: Hand = field(init=False)
 
     def start(self) -> "Tablet":
         """Start the browser and open the page of the jaw."""
@@ -118,8 +118,9 @@ class Tablet:
             assert self.browser
             self.context = self.browser.new_context()
         self.context.on("console", self._heard)
-        for script in [TELL, *([QUICK] if self.quick else []), *([WRONG_CLOCK % self.shift_ms] if self.shift_ms else [])]:
-            self.context.add_init_script(script)
+        for script, wanted in ((TELL, True), (QUICK, self.quick), (WRONG_CLOCK % self.shift_ms, self.shift_ms)):
+            if wanted:
+                self.context.add_init_script(script)
         self.context.set_default_timeout(15_000)
         self.page = self.context.pages[0] if self.context.pages else self.context.new_page()
         self.hand = Hand(self.page, cast(LiveLab, self.door))
@@ -131,8 +132,8 @@ class Tablet:
             self.stored[message.text.split()[1]] = None
 
     def close(self) -> None:
-        """Close the browser as a person does."""
-        with suppress(Error):
+        """Close the browser as a person does; before it was started this does nothing."""
+        with suppress(Error, AttributeError):
             self.context.close()
 
     def kill(self) -> None:

@@ -111,12 +111,10 @@ class Walk:
             self.ran.proof = prove(self.lab, self.lab.code, self.tablets)
             self.ran.failed = "; ".join(self.ran.proof.wrong)
         except (Error, AssertionError, OSError) as error:
-            at = [tablet.page and not tablet.page.is_closed() and tablet.hand.at for tablet in self.tablets]
-            self.ran.failed = f"{type(error).__name__} at {at}: {error}"
+            self.ran.failed = f"{type(error).__name__}: {error}"
         finally:
             for tablet in self.tablets:
-                if tablet.context:
-                    tablet.close()
+                tablet.close()
             self.lab.kill()
             self.proxy.__exit__(None, None, None)
         self.ran.kinds.update(self.proxy.injected)
@@ -170,7 +168,8 @@ class Walk:
         page.click("#main", timeout=PATIENCE)
         try:
             page.wait_for_function(
-                "([at, label]) => document.body.dataset.at !== at || document.getElementById('main').innerText !== label",
+                "([at, label]) => document.body.dataset.at !== at"
+                " || document.getElementById('main').innerText !== label",
                 arg=before, timeout=1500)
         except TimeoutError:
             return
