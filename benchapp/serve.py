@@ -11,7 +11,8 @@ from typing import Any
 
 from benchapp import __version__, chance
 from benchapp.actions.bench import Bench, Chance
-from benchapp.actions.keeping import make_backup
+from benchapp.actions.keeping import make_backup, read_only_reason
+from benchapp.store.errors import FolderNewer
 from benchapp.store.folder import open_for_reading, open_for_writing
 from benchapp.store.journal import Store
 
@@ -36,8 +37,13 @@ def bench_of(store: Store) -> Bench:
 
 
 def open_bench(data: Path, address: str = "") -> Bench:
-    """Open a data folder as the one program that writes in it."""
-    return bench_of(open_for_writing(data, address))
+    """Open a data folder as the one program that writes in it; FolderNewer when only a newer version may."""
+    store = open_for_writing(data, address)
+    reason = read_only_reason(store)
+    if reason:
+        store.close()
+        raise FolderNewer(reason)
+    return bench_of(store)
 
 
 def read_bench(data: Path) -> Bench:
@@ -127,7 +133,7 @@ def serve(data: Path, port: int = PORT) -> None:
     from granian.constants import Interfaces
 
     must_be_free(HOST, port)
-    open_for_writing(data, f"http://{HOST}:{port}").close()  # locked, newer or damaged: said here, in one sentence
+    open_bench(data, f"http://{HOST}:{port}").store.close()  # locked, newer or damaged: said here, in one sentence
     os.environ[DATA] = str(data.resolve())
     os.environ[ADDRESS] = f"http://{HOST}:{port}"
     Granian(

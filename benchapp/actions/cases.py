@@ -49,6 +49,10 @@ def add_case(bench: Bench, sheet: Sheet, protocol_text: str, person: str = "", s
             "jaws": jaws, "texts": {name: bench.text(writer, getattr(sheet.case, name)) for name in TEXTS},
         }
         bench.request(writer, "case", person, case=code, data=data)
+        if sheet.case.allergy == "yes":
+            # Care: nobody works on it until a licensed professional has decided, and somebody lets it go on.
+            for jaw in jaws:
+                bench.request(writer, "hold", person, case=code, jaw=jaw["code"])
     return Opened(code, jaws)
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from pathlib import Path
 
-from benchapp.core.events import newer, tags_of
+from benchapp.core.events import FACTS, REQUESTS, newer, tags_of
 from benchapp.store import backup as copies
 from benchapp.store.journal import Store
 from benchapp.store.verify import Broken, Checkpoint, verify
@@ -31,8 +31,17 @@ def bring_back(backup_file: Path, data: Path, progress: Progress | None = None) 
 
 
 def read_only_reason(store: Store) -> str:
-    """Say why this version may only read the journal ("" when it may write): entries of a newer version."""
-    for entry in store.entries():
-        if newer(entry.body):
-            return f"Entry {entry.seq} was written by a newer version of Seat & Cure: install that version."
+    """Say why this version may only read the journal ("" when it may write): entries of a newer version.
+
+    Kinds are looked up by their tags and the envelope's version in the last entry, since a newer version that
+    wrote anything at all stands there; reading a million entries at each start would take minutes.
+    """
+    strange = sorted(set(store.tag_values("kind")) - set(FACTS) - set(REQUESTS))
+    last = store.entry(store.tip().seq)
+    if strange or (last is not None and newer(last.body)):
+        what = f" ({', '.join(strange)})" if strange else ""
+        return (
+            f"{store.path.parent} holds entries of a newer version of Seat & Cure{what}: install that version. "
+            "Until then the folder can be read (record, verify, backup), not written."
+        )
     return ""

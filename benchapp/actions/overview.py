@@ -18,6 +18,7 @@ class JawGlance:
     stands: str
     held: bool
     training: bool
+    speed: int
 
 
 MOST = 40
@@ -46,5 +47,5 @@ def glance_at(bench: Bench, code: str) -> JawGlance:
     stands = ended.get(state["ended"]) or titles[state["now"]]
     return JawGlance(
         code, known.jaw["jaw"], next(iter(patient.values())), known.case["due"], stands, bool(state["held"]),
-        bool(known.case["training"]),
+        bool(known.case["training"]), known.case["speed"],
     )

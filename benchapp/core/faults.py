@@ -4,9 +4,9 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, Never, TypeVar
+from typing import Annotated, Any, Never, TypeVar
 
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
 
 
 @dataclass(frozen=True)
@@ -53,6 +53,16 @@ _MENDS = {
     "model_type": "Write a table: { … }",
     "date_type": "Write a date as YYYY-MM-DD without quotation marks",
 }
+
+
+
+def _format(written: int) -> int:
+    if written != 1:
+        raise ValueError(f"written in format {written}; this version reads format 1. Use the version that wrote it")
+    return written
+
+
+Format = Annotated[int, AfterValidator(_format)]  # not Literal[1], which would take `true` for 1
 
 ModelT = TypeVar("ModelT", bound=Written)
 

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, StringConstraints, field_validator, model_validator
 
-from benchapp.core.faults import Written
+from benchapp.core.faults import Format, Written
 
 FORMAT = 1
 
@@ -199,7 +199,7 @@ class UndoTimes(Written):
 class Protocol(Written):
     """A whole protocol file."""
 
-    format: Literal[1] = Field(description="which format this file is written in: 1")
+    format: Format = Field(description="which format this file is written in: 1")
     id: Id = Field(description="name of the protocol; stays the same through all editions")
     edition: Annotated[str, StringConstraints(min_length=1, max_length=20)] = Field(
         description="changes with every change that matters; printed on the record")

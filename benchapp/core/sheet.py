@@ -6,7 +6,7 @@ from zoneinfo import available_timezones
 
 from pydantic import Field, StringConstraints, field_validator, model_validator
 
-from benchapp.core.faults import Fault, FileFaults, Written, read_toml
+from benchapp.core.faults import Fault, FileFaults, Format, Written, read_toml
 from benchapp.core.protocol import Id, Role
 from benchapp.core.teeth import check_teeth
 
@@ -64,7 +64,7 @@ class CaseSheet(Written):
 class Sheet(Written):
     """A case sheet file."""
 
-    format: Literal[1] = Field(description="which format this file is written in: 1")
+    format: Format = Field(description="which format this file is written in: 1")
     case: CaseSheet = Field(description="the order")
     jaws: list[JawSheet] = Field(min_length=1, max_length=2, description="one or two jaws")
 
@@ -98,7 +98,7 @@ class MaterialSheet(Written):
 class LabSheet(Written):
     """The lab's own sheet."""
 
-    format: Literal[1] = Field(description="which format this file is written in: 1")
+    format: Format = Field(description="which format this file is written in: 1")
     name: Line = Field(description="name of the laboratory, as printed on the record")
     address: Line = Field(description="its address, as printed on the record")
     zone: Line = Field(description="IANA time zone, such as Europe/Madrid")

@@ -13,6 +13,7 @@ from benchapp.actions.bench import Bench, Refused
 from benchapp.core.codes import CodeError
 from benchapp.core.faults import FileFaults
 from benchapp.store.errors import StoreError
+from benchapp.web.words import HOME_WORDS
 
 CSP = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
@@ -86,7 +87,7 @@ def _on_error(error: Exception) -> tuple[Any, int]:
     status, words = _meaning(error)
     if request.accept_mimetypes.best_match(["text/html", "application/json"]) == "application/json":
         return jsonify(error=words), status
-    return render_template("error.html", words=words, status=status), status
+    return render_template("error.html", words=words, status=status, words_of_pages=HOME_WORDS), status
 
 
 def _meaning(error: Exception) -> tuple[int, str]:

@@ -21,6 +21,11 @@ from benchapp.web.words import BENCH_WORDS
 
 views = Blueprint("bench", __name__)
 
+ALLERGY = {
+    "yes": "Allergy: yes. Goes on only when a licensed professional has decided.",
+    "none stated": "Allergy: nobody has asked yet, or nothing was stated.",
+}
+
 
 @views.get("/bench/<code>")
 def jaw_page(code: str) -> Response:
@@ -74,6 +79,7 @@ def _context(bench: Bench, found: JawLine, protocol: Protocol) -> dict[str, Any]
         "sextants": [archmap.sextant(jaw, teeth, which) for which in filled],
         "areas": [p for p in known if p.kind == "base"],
         "reasons": protocol.reasons, "limits": _limits(found.table, steps),
+        "allergy": ALLERGY.get(found.case["allergy"], ""),
         "speed": found.table["speed"], "training": found.case["training"], "data": _script_json(data),
         "people": people_plain(), "words": BENCH_WORDS,
     }

@@ -13,6 +13,7 @@ from benchapp.core.record import Record
 from benchapp.core.record_arch import marked
 from benchapp.paper import record as paper
 from benchapp.web.app import static_url, the_bench
+from benchapp.web.words import HOME_WORDS
 
 views = Blueprint("records", __name__)
 
@@ -20,7 +21,8 @@ views = Blueprint("records", __name__)
 @views.get("/record/<code>")
 def page(code: str) -> str:
     """Show the record of a jaw, with print styles."""
-    return render_template("records/record.html", **_parts(record_of(the_bench(), code)), standalone="")
+    parts = _parts(record_of(the_bench(), code))
+    return render_template("records/record.html", **parts, standalone="", words=HOME_WORDS)
 
 
 def _parts(record: Record) -> dict[str, Any]:

@@ -1,11 +1,12 @@
 // Who is working: tile, then PIN. Offline somebody may go on without PIN, and the entry says so.
 
 import { ask } from "./outbox.js";
-import { $, $$, data, person, say, setPerson, setText, showPerson, words } from "./page.js";
+import { $, $$, data, say, setPerson, setText, showPerson, words } from "./page.js";
 
 const dialog = $("#signin");
 let chosen = null;
 let digits = "";
+let always = () => {};
 let done = () => {};
 let check = signIn;
 
@@ -43,6 +44,7 @@ export function askPerson(whenDone = () => {}, checker = null, title = words.nob
 function claim() {
   setPerson({ id: chosen.id, name: chosen.name, roles: chosen.roles, signin: "", how: "claimed" });
   dialog.close();
+  always("claimed");
   done("claimed");
 }
 
@@ -51,6 +53,7 @@ async function enter() {
   digits = "";
   if (answer.ok) {
     dialog.close();
+    if (check === signIn) always("pin");
     done("pin");
     return;
   }
@@ -98,6 +101,10 @@ dialog.addEventListener("keydown", (event) => {
   if (event.key !== "Enter") draw("");
 });
 
+// Hears of every sign-in of this page, by PIN or only claimed.
+export function onSignIn(listener) {
+  always = listener;
+}
+
 showPerson();
-for (const button of $$("[data-act=signin]")) button.addEventListener("click", () => askPerson(() => done && showPerson()));
-export { person };
+for (const button of $$("[data-act=signin]")) button.addEventListener("click", () => askPerson());

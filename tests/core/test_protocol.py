@@ -15,8 +15,9 @@ DEFAULT = (PROTOCOLS / "green-splinted.toml").read_text("utf-8")
 # what, in DEFAULT, with what, where the fault is, a part of its words
 BROKEN = [
     ("not toml", "format = 1\n", "format = \n", "file", "not readable as TOML"),
-    ("format", "format = 1\n", "format = 2\n", "format", "should be 1"),
-    ("format as text", "format = 1\n", 'format = "1"\n', "format", "should be 1"),
+    ("format", "format = 1\n", "format = 2\n", "format", "reads format 1"),
+    ("format as truth", "format = 1\n", "format = true\n", "format", "valid integer"),
+    ("format as text", "format = 1\n", 'format = "1"\n', "format", "valid integer"),
     ("no edition", 'edition = "2026-11"\n', "", "edition", "required"),
     ("unknown key above", 'edition = "2026-11"\n', 'edition = "2026-11"\ncolour = 1\n', "colour", "not permitted"),
     ("a jaw unknown", 'jaws = ["upper", "lower"]', 'jaws = ["upper", "left"]', "jaws[2]", "'upper' or 'lower'"),

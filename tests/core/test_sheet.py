@@ -62,7 +62,7 @@ expiry = 2031-06-30
 
 # read, in its text, with what, where the fault is, a part of its words
 BROKEN = [
-    (CASE, "format = 1", "format = 3", "format", "should be 1"),
+    (CASE, "format = 1", "format = 3", "format", "reads format 1"),
     (CASE, 'patient = "P-1"\n', "", "case.patient", "required"),
     (CASE, 'patient = "P-1"', 'patient = ""', "case.patient", "at least 1"),
     (CASE, 'patient = "P-1"', 'patient = "a\\u0007b"', "case.patient", "pattern"),

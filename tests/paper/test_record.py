@@ -71,7 +71,8 @@ class Words(HTMLParser):
         names = dict(attrs)
         if re.fullmatch("h[1-6]", tag):
             self.heads.append(int(tag[1]))
-        if tag in ("script", "style") or any(n == "style" or n.startswith("on") for n in names):
+        runs = tag == "script" and "src" not in names and names.get("type") != "application/json"
+        if runs or tag == "style" or any(n == "style" or n.startswith("on") for n in names):
             self.inline.append(tag)
         if tag == "th" and "scope" not in names:
             self.bare.append(tag)

@@ -97,7 +97,7 @@ def sit(tablet: Callable[..., BrowserContext], lab: LiveLab, signed: Signed) -> 
     def make(code: str, size: tuple[int, int] = PORTRAIT, name: str = "Tomé Arbel") -> Hand:
         context = tablet(size)
         person = json.dumps(json.dumps(signed(name)))
-        context.add_init_script(f"localStorage.person ??= {person}")
+        context.add_init_script(f"if (location.host) localStorage.person ??= {person}")
         return Hand(context.new_page(), lab).open(code)
 
     return make

@@ -1,0 +1,181 @@
+// What a control does: facts are made, dialogs opened, another part of the arch is looked at.
+
+import { now } from "./clock.js";
+import { nextPlaces } from "./groups.js";
+import { beginView, state, tap } from "./jaw.js";
+import { ask, send } from "./outbox.js";
+import { $, $$, data, person, say, setText, wallClock, words } from "./page.js";
+import { cardElement, phase, view } from "./paint.js";
+import { askPerson } from "./signin.js";
+
+let stated = null;
+let drawn = () => {};
+let whenScrapped = () => {};
+
+// The page says how it is drawn anew, and what follows when the PC scrapped the jaw.
+export function onDeed(draw, scrapped) {
+  drawn = draw;
+  whenScrapped = scrapped;
+}
+
+const show = (text, refused = true) => {
+  const said = $("#said");
+  said.dataset.kind = refused ? "refused" : "said";
+  setText(said, text);
+};
+export const open = (id) => $(id).showModal();
+const pressed = (root) => $$("[aria-pressed=true]", root);
+
+// Breaches wait until nothing is wet any more; then they are explained before anything else.
+export function explain() {
+  const dialog = $("#reason-breach");
+  const mark = phase(state) === "wet" ? null
+    : state.marks.find((m) => !m.reason && (m.grade === "deviation" || m.grade === "stop"));
+  if (!mark && dialog.open) dialog.close();
+  if (!mark || dialog.open) return;
+  dialog.dataset.mark = mark.id;
+  setText($("[data-part=about]", dialog), say(words.explain, { what: words.marks[mark.why] }));
+  dialog.showModal();
+}
+
+// One after the other: a tap is folded onto what the one before it left.
+let before = Promise.resolve();
+export function act(kind, what) {
+  const done = before.then(() => deed(kind, what));
+  before = done.catch(() => null);
+  return done;
+}
+
+async function deed(kind, what) {
+  if (!person()) return askPerson();
+  const wet = phase(state) === "wet";
+  const done = await tap(kind, stated ? { ...what, stated: stated.at, picks: { ...what.picks, reason: stated.reason } } : what, !wet);
+  if (done.refused) {
+    show(say(words.refused, { why: words.marks[done.refused] || done.refused }));
+    return done;
+  }
+  stated = null;
+  show(done.marked.length ? say(words.taken, { why: done.marked.map((m) => words.marks[m.why]).join(" ") }) : "", true);
+  beginView();
+  drawn(true);
+  send();
+  return done;
+}
+
+function fromCard() {
+  const card = cardElement(state.now);
+  const picks = {};
+  for (const [name, title] of data.steps[state.now].picks) {
+    const chosen = pressed($(`[data-pick="${name}"]`, card))[0];
+    if (!chosen) return { missing: title };
+    picks[name] = chosen.dataset.value;
+  }
+  const values = data.steps[state.now].values.map(([name, , , unit]) => ({
+    name, value: $(`[data-value-name="${name}"] output`, card).textContent, unit,
+  }));
+  return { picks, values };
+}
+
+async function confirm(outcome) {
+  const step = state.now;
+  const more = fromCard();
+  if (more.missing && phase(state) !== "wet") return show(say(words.pickFirst, { title: more.missing }));
+  const places = nextPlaces(data.table, state, view.part);
+  const done = await act("confirm", { step, places, outcome, values: more.values || [], picks: more.picks || {} });
+  if (done && !done.refused && view.part !== "whole" && !nextPlaces(data.table, state, view.part).some((p) => places.includes(p))) {
+    view.part = "whole";
+    drawn(false);
+  }
+  return done;
+}
+
+export function place(name) {
+  const card = cardElement(state.now);
+  const tool = card && pressed($(".tools", card))[0];
+  if (!tool || !(name in (state.cells[state.now] || {}))) return null;
+  return act("confirm", { step: state.now, places: [name], outcome: tool.dataset.outcome });
+}
+
+export function look(part) {
+  view.part = part;
+  beginView();
+  drawn(false);
+}
+
+let goingBack = "";
+const reasons = {
+  hold: (reason) => act("hold", { picks: { reason } }),
+  "send-back": (reason) => act("sendback", { step: goingBack, picks: { reason } }),
+  stated: (reason) => {
+    stated = { at: stateAt, reason };
+    setText($("#main [data-part=what]"), wallClock(stateAt, data.zone));
+  },
+  breach: (reason) => act("reason", { allow: $("#reason-breach").dataset.mark, outcome: reason }),
+  scrap: (reason) => askPerson(() => whenScrapped(), (id, pin) => ask(`/jaw/${data.code}/scrap`, {
+    method: "POST",
+    headers: { "Content-Type": "application/json", Accept: "application/json" },
+    body: JSON.stringify({ person: id, pin, reason }),
+  })),
+};
+
+let stateAt = 0;
+function lateBy(minutes) {
+  const last = state.log.length ? state.log[state.log.length - 1].t : 0;
+  stateAt = Math.min(now(), Math.max(last, stateAt - minutes * 60000));
+  const ago = Math.round((now() - stateAt) / 60000);
+  setText($("#late [data-part=when]"), say(ago ? words.late : words.now, { minutes: ago, clock: wallClock(stateAt, data.zone) }));
+}
+
+function step(button, direction) {
+  const value = button.closest("[data-value-name]");
+  const [, , size] = data.steps[state.now].values.find(([name]) => name === value.dataset.valueName);
+  const output = $("output", value);
+  const decimals = (size.split(".")[1] || "").length;
+  setText(output, (Number(output.textContent) + direction * Number(size)).toFixed(decimals));
+}
+
+export const acts = {
+  confirm: () => state.now && confirm(data.steps[state.now].main.outcome),
+  resume: () => act("resume", {}),
+  say: (button) => confirm(button.dataset.outcome),
+  undo: () => (state.log.length ? act("undo", { undo: state.log[state.log.length - 1].id }) : show(words.marks.undo)),
+  hold: () => open("#reason-hold"),
+  sendback: () => open("#back"),
+  scrap: () => open("#reason-scrap"),
+  late: () => {
+    stateAt = now();
+    lateBy(0);
+    open("#late");
+  },
+  earlier: (button) => lateBy(Number(button.dataset.value)),
+  state: () => {
+    $("#late").close();
+    open("#reason-stated");
+  },
+  "back-to": (button) => {
+    goingBack = button.dataset.value;
+    $("#back").close();
+    open("#reason-send-back");
+  },
+  reason: (button) => {
+    const dialog = button.closest("dialog");
+    dialog.close();
+    reasons[dialog.dataset.asked](button.dataset.value);
+  },
+  close: (button) => button.closest("dialog").close(),
+  caution: (button) => {
+    setText($("#caution h2"), button.textContent);
+    setText($("#caution p"), button.nextElementSibling.textContent);
+    open("#caution");
+  },
+  tool: choose,
+  pick: choose,
+  less: (button) => step(button, -1),
+  more: (button) => step(button, 1),
+  whole: () => look("whole"),
+  areas: () => look("areas"),
+};
+
+export function choose(button) {
+  for (const other of $$(`[data-act=${button.dataset.act}]`, button.parentElement)) other.setAttribute("aria-pressed", String(other === button));
+}
