@@ -102,8 +102,11 @@ class LiveLab:
     def kill(self) -> None:
         """End the server as a power cut would."""
         if self.process:
-            with contextlib.suppress(ProcessLookupError):
-                self.signal_all(signal.SIGKILL)
+            if sys.platform == "win32":  # no process groups there: end the tree by its root
+                subprocess.run(["taskkill", "/F", "/T", "/PID", str(self.process.pid)], check=False)
+            else:
+                with contextlib.suppress(ProcessLookupError):
+                    self.signal_all(signal.SIGKILL)
             self.process.wait(10)
             self.process = None
 
