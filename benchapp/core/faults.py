@@ -36,6 +36,15 @@ class Written(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True, populate_by_name=True)
 
 
+# Where pydantic's own words say too little to a person who writes a protocol.
+_WHATS = {
+    "missing": "this key is missing",
+    "extra_forbidden": "this key is not known here",
+    "int_type": "this is no whole number",
+    "string_type": "this is no text",
+    "bool_type": "this is neither true nor false",
+}
+
 # What pydantic calls a fault, and what a person who never heard of it should do.
 _MENDS = {
     "extra_forbidden": "Remove this key, or look for a slip in its spelling",
@@ -55,7 +64,6 @@ _MENDS = {
 }
 
 
-
 def _format(written: int) -> int:
     if written != 1:
         raise ValueError(f"written in format {written}; this version reads format 1. Use the version that wrote it")
@@ -73,7 +81,37 @@ def read_toml(name: str, text: str, model: type[ModelT]) -> ModelT:
     try:
         return model.model_validate(tree)
     except ValidationError as error:
-        raise FileFaults(name, (_fault(tree, e) for e in error.errors())) from None
+        raise FileFaults(name, shape_faults(tree, error)) from None
+
+
+def shape_faults(tree: Any, error: ValidationError) -> list[Fault]:
+    """Return pydantic's findings about a tree as faults."""
+    return [_fault(tree, e) for e in error.errors()]
+
+
+def sound_rest(
+    tree: Mapping[str, Any], error: ValidationError, model: type[ModelT], stand_in: Mapping[str, Any]
+) -> tuple[ModelT | None, set[str], set[str]]:
+    """Return what is left of a tree without its faulty entries, their ids, and the keys that were stood in for.
+
+    So that rules of sense can be asked of the rest in the same go. `stand_in` holds top-level values to use
+    where the file's own are faulty; None when nothing sound is left.
+    """
+    paths = [e["loc"] for e in error.errors()]
+    entries = {path[:2] for path in paths if len(path) > 1 and isinstance(path[1], int)}
+    whole = {path[0] for path in paths if path and path[:2] not in entries}
+    rest = {key: value for key, value in tree.items() if key not in whole}
+    stood = set(stand_in) - set(rest)
+    rest |= {key: stand_in[key] for key in stood}
+    gone: set[str] = set()
+    for key in {str(path[0]) for path in entries} - {str(k) for k in whole}:
+        items = list(enumerate(rest[key]))
+        gone |= {str(item.get("id")) for at, item in items if (key, at) in entries and isinstance(item, Mapping)}
+        rest[key] = [item for at, item in items if (key, at) not in entries]
+    try:
+        return model.model_validate(rest), gone, stood
+    except ValidationError:
+        return None, gone, stood
 
 
 def parse_toml(name: str, text: str) -> dict[str, Any]:
@@ -113,5 +151,5 @@ def _below(tree: Any, key: str | int) -> Any:
 
 def _fault(tree: Any, error: Any) -> Fault:
     message = str(error["msg"]).removeprefix("Value error, ").rstrip(".")
-    what, _, mend = message.partition(". ")
+    what, _, mend = _WHATS.get(error["type"], message).partition(". ")
     return Fault(where(tree, error["loc"]), what, mend or _MENDS.get(error["type"], "Mend this entry"))

@@ -1,28 +1,55 @@
 """Rules of a protocol file that need more than one entry, also those of the table compiled from it."""
 
 from collections.abc import Iterable, Iterator
+from typing import Any
+
+from pydantic import ValidationError
 
 from benchapp.core.course import compile_table
-from benchapp.core.faults import Fault, FileFaults, read_toml
+from benchapp.core.faults import Fault, FileFaults, parse_toml, shape_faults, sound_rest
 from benchapp.core.protocol import Limit, Outcome, Protocol, Step
 from benchapp.core.teeth import ROW
 from benchapp.core.walk import dead_ends
 
 
 def read_protocol(name: str, text: str, pictures: frozenset[str] | None = None) -> Protocol:
-    """Read a protocol file; raise FileFaults with every fault of shape, and then of sense, at once.
+    """Read a protocol file; raise FileFaults with every fault of shape and of sense at once.
 
-    `pictures` are the names of the drawings at hand (None: not checked).
+    `pictures` are the names of the drawings at hand (None: not checked). The tables are compiled and walked
+    only where nothing else is wrong.
     """
-    protocol = read_toml(name, text, Protocol)
-    found = faults(protocol, pictures)
+    tree = parse_toml(name, text)
+    try:
+        protocol = Protocol.model_validate(tree)
+    except ValidationError as error:
+        raise FileFaults(name, [*shape_faults(tree, error), *_of_the_rest(tree, error, pictures)]) from None
+    found = faults(protocol, pictures) or list(_table(protocol))
     if found:
         raise FileFaults(name, found)
     return protocol
 
 
+# Used for what is faulty itself at the top of a file, so that the rest can be asked all the same.
+_STAND_IN: dict[str, Any] = {
+    "format": 1, "id": "protocol", "edition": "1", "title": "protocol", "jaws": ["upper", "lower"], "options": [],
+    "undo": {"minutes": 1, "light_seconds": 1, "source": "protocol"},
+}
+
+
+def _of_the_rest(
+    tree: dict[str, Any], error: ValidationError, pictures: frozenset[str] | None
+) -> Iterator[Fault]:
+    """Yield faults of sense among the entries that are sound, none that only comes of an entry taken out."""
+    rest, gone, stood = sound_rest(tree, error, Protocol, _STAND_IN)
+    for fault in faults(rest, pictures) if rest else []:
+        if fault.where in ("steps", "reasons") or fault.where.split(".")[0] in stood:
+            continue  # said of the list as a whole, or of a stand-in
+        if not any(f"'{name}'" in f"{fault.what} {fault.mend}" for name in gone):
+            yield fault
+
+
 def faults(protocol: Protocol, pictures: frozenset[str] | None = None) -> list[Fault]:
-    """Return every fault of sense: names that lead nowhere, limits that cannot run, tables with dead ends."""
+    """Return every fault of sense: names that lead nowhere, limits that cannot run."""
     found = [*_twice(protocol), *_unknown(protocol, pictures), *_reasons(protocol)]
     for at, step in enumerate(protocol.steps):
         found += _step(protocol, at, step)
@@ -30,7 +57,7 @@ def faults(protocol: Protocol, pictures: frozenset[str] | None = None) -> list[F
         found.append(Fault("steps", "more than one step is irreversible", "First light comes once: leave one"))
     if not any(not step.called and step.option is None for step in protocol.steps):
         found.append(Fault("steps", "no step is always asked", "Leave one step without `called` and `option`"))
-    return found or list(_table(protocol))
+    return found
 
 
 def _twice(protocol: Protocol) -> Iterator[Fault]:

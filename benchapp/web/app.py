@@ -13,6 +13,7 @@ from benchapp.actions.bench import Bench, Refused
 from benchapp.core.codes import CodeError
 from benchapp.core.faults import FileFaults
 from benchapp.store.errors import StoreError
+from benchapp.web.squeeze import squeezed
 from benchapp.web.words import HOME_WORDS
 
 CSP = (
@@ -37,6 +38,7 @@ def create_app(bench: Bench, local_key: str = "") -> Flask:
     for room in (home, bench_views, outbox, people, labels, records, worker, local):
         app.register_blueprint(room.views)
     app.after_request(_headers)
+    app.after_request(squeezed)
     app.register_error_handler(Exception, _on_error)
     return app
 

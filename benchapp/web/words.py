@@ -46,6 +46,7 @@ BENCH_WORDS = HOME_WORDS | {
     "refused": "Not taken. {why}",
     "taken": "Taken, and marked: {why}",
     "placesCount": {"one": "{n} place", "many": "{n} places"},
+    "cells": {"open": "asked", "done": "done", "wait": "waits for another step"},
     "held": "On hold",
     "resume": "Go on with this jaw",
     "through": "This jaw is through and packed",

@@ -64,6 +64,8 @@ document.addEventListener("keydown", (event) => {
     event.preventDefault();
     press(drawn);
   }
+  // What must be read or answered is not left by Escape, nor by a scanner that types one.
+  if (event.key === "Escape" && $("dialog[open][closedby=none]")) event.preventDefault();
   if (event.key === "PageDown" && !$("dialog[open]")) {
     event.preventDefault();
     if (!event.repeat) press($("#main"));

@@ -14,10 +14,12 @@ let shown = 0;
 
 export const app = document.documentElement.dataset.app || "";
 
+const NOTES = ["opened", "claimed"]; // facts that say nothing of the work: the PC does not fold them either
 // The state that is shown: the PC's entries, then what was sent and is not among them, then what waits.
 function events() {
   const { base, sent, outbox } = kept;
-  return [...base.events, ...sent.filter((item) => item.seq > base.seq), ...outbox].map((item) => item.folded || item);
+  const all = [...base.events, ...sent.filter((item) => item.seq > base.seq), ...outbox];
+  return all.map((item) => item.folded || item).filter((event) => !NOTES.includes(event.kind));
 }
 
 export async function reload() {
@@ -65,15 +67,13 @@ function folded({ fact, when }) {
 }
 
 // Folds a tap before it is stored. Where it cannot be taken and nothing is wet, nothing is stored: {refused: why}.
-// A tap waits for the one before it: a quick pair on two controls would else be folded without each other.
-let turn = Promise.resolve();
-export function tap(kind, what, mayBeRefused) {
-  const done = turn.then(() => take(kind, what, mayBeRefused)).catch((error) => {
+export async function tap(kind, what, mayBeRefused) {
+  try {
+    return await take(kind, what, mayBeRefused);
+  } catch (error) {
     status.broken = String(error.name || error);
     return { refused: say(words.status.broken, { why: status.broken }) };
-  });
-  turn = done;
-  return done;
+  }
 }
 
 async function take(kind, what, mayBeRefused) {
@@ -84,6 +84,7 @@ async function take(kind, what, mayBeRefused) {
   if (refused && mayBeRefused) return { refused: refused.why };
   await addFact(made.fact, event);
   status.broken = "";
+  status.waiting += 1; // said at once, not only when the PC has answered
   kept.outbox.push({ fact: made.fact, folded: event });
   state = fold(data.table, events()); // not `after`: another tablet's entries may have come while it was stored
   tellOthers();

@@ -73,7 +73,9 @@ export async function startWorker(mayTakeOver) {
     if (mayTakeOver && registration.waiting) registration.waiting.postMessage("take over");
     if (!registration.active) await settled(registration.installing || registration.waiting);
     if (navigator.storage && navigator.storage.persist) navigator.storage.persist();
-    return true;
+    // A page that was loaded before there was a worker is not among what it keeps: it asks for itself once more.
+    if (!(await caches.match(location.pathname))) await fetch(location.pathname);
+    return Boolean(await caches.match(location.pathname));
   } catch {
     return false;
   }

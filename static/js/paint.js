@@ -22,9 +22,10 @@ export function phase(state) {
 export function paint(state) {
   document.body.dataset.phase = phase(state);
   document.body.dataset.held = state.held ? "yes" : "no";
-  document.body.dataset.at = state.now || state.ended;
-  for (const card of $$("[data-step]")) card.hidden = card.dataset.step !== state.now;
-  const mapped = Boolean(cardElement(state.now)?.hasAttribute("data-mapped"));
+  const step = state.ended ? "" : state.now; // a scrapped jaw still stands at a step, and asks for nothing any more
+  document.body.dataset.at = step || state.ended;
+  for (const card of $$("[data-step]")) card.hidden = card.dataset.step !== step;
+  const mapped = Boolean(cardElement(step)?.hasAttribute("data-mapped"));
   if (!mapped) view.part = "whole";
   document.body.dataset.view = view.part;
   document.body.dataset.mapped = mapped ? "yes" : "no";
@@ -52,6 +53,8 @@ function paintMap(state) {
     const place = element.dataset.place;
     const cell = place in cells ? cells[place] : "none";
     element.dataset.state = cell;
+    element.setAttribute("aria-disabled", String(cell === "none"));
+    element.setAttribute("aria-label", [words.groups[place], words.cells[cell]].filter(Boolean).join(", "));
     setText($(".sign", element), SIGNS[cell]);
   }
   const counted = parts(data.table, state);
@@ -84,7 +87,7 @@ function paintMain(state) {
   let title = words.ended;
   let what = "";
   if (state.held && !state.ended) title = words.resume;
-  else if (state.now) {
+  else if (state.now && !state.ended) {
     title = data.steps[state.now].main.title;
     what = groupWords(state, nextPlaces(data.table, state, view.part));
   }

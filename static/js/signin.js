@@ -23,6 +23,7 @@ async function signIn(id, pin) {
 function show(part) {
   for (const name of ["tiles", "pin"]) $(`[data-part=${name}]`, dialog).hidden = name !== part;
   if (part === "tiles") chosen = null;
+  $(`[data-part=${part}] button`, dialog)?.focus(); // a hidden button would lose the focus, and keys with it
   digits = "";
   draw("");
 }
