@@ -1,7 +1,9 @@
 """The bench: one store with its clock and its randomness, and the one way in which an event gets into the journal."""
 
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from threading import Lock
 from typing import Any
 
 from benchapp.core import events, seal
@@ -43,6 +45,8 @@ class Bench:
     protocols: dict[str, Protocol] = field(default_factory=dict)  # by hash, so they never grow stale
     last_received: int = -1
     last_when: dict[str, int] = field(default_factory=dict)
+    waiting: deque[Any] = field(default_factory=deque)  # lists of facts, see `facts.take_facts`
+    turn: Lock = field(default_factory=Lock)
 
     def received(self, writer: Writer) -> int:
         """Return the PC's time, never below that of the last entry (the PC's clock may be set back)."""

@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from benchapp.actions.bench import Bench, Refused
@@ -29,7 +30,7 @@ def add_case(bench: Bench, sheet: Sheet, protocol_text: str, person: str = "", s
 
     `speed` above 1 divides the durations of the tables and marks the case as training.
     """
-    protocol = read_protocol("protocol", protocol_text)
+    protocol = _checked(protocol_text)
     missing = [o for o in sheet.case.options if o not in protocol.options]
     if missing:
         raise Refused(f"The protocol {protocol.id} has no option {', '.join(missing)}. Take it out of `options`.")
@@ -54,6 +55,12 @@ def add_case(bench: Bench, sheet: Sheet, protocol_text: str, person: str = "", s
             for jaw in jaws:
                 bench.request(writer, "hold", person, case=code, jaw=jaw["code"])
     return Opened(code, jaws)
+
+
+@lru_cache(maxsize=8)
+def _checked(text: str) -> Protocol:
+    """Read a protocol; walking it through all its exceptions costs half a second, once for the same text."""
+    return read_protocol("protocol", text)
 
 
 def _not_known(bench: Bench, writer: Writer, case: CaseSheet) -> None:

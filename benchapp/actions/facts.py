@@ -8,9 +8,11 @@ from benchapp.actions.bench import Bench, Unknown
 from benchapp.actions.jaws import line_for_writing
 from benchapp.core import events
 from benchapp.core.codes import CodeError, read_code
+from benchapp.store.errors import StoreError
 from benchapp.store.journal import Entry, Writer
 
 MOST = 500  # facts in one list; a tablet sends 50
+TOGETHER = 16  # lists in one transaction; more than tablets that tap at the same moment
 
 
 @dataclass(frozen=True)
@@ -23,25 +25,61 @@ class Answer:
     now: int
 
 
+@dataclass
+class _Job:
+    """One list that waits for the journal; afterwards it holds an answer or an error."""
+
+    tablet: str
+    raw: bytes
+    facts: list[Any] | None
+    answer: Answer | None = None
+    error: BaseException | None = None
+
+
 def take_facts(bench: Bench, tablet: str, raw: bytes) -> Answer:
     """Store a list of facts (JSON bytes) from a tablet.
 
     Nothing is refused: what cannot be read is parked as bytes. A fact that is stored already is answered
-    as stored before.
+    as stored before. Lists that wait at the same time are stored in one transaction by one of the waiting
+    threads, and none is answered before its commit.
     """
-    facts = _read(raw)
+    job = _Job(tablet, raw, _read(raw))
+    bench.waiting.append(job)
+    with bench.turn:
+        while job.answer is None and job.error is None:
+            _store(bench, [bench.waiting.popleft() for _ in range(min(len(bench.waiting), TOGETHER))])
+    if job.error is not None:
+        raise job.error
+    assert job.answer is not None
+    return job.answer
+
+
+def _store(bench: Bench, jobs: list[_Job]) -> None:
+    """Store lists in one transaction; all of them have an answer or an error afterwards."""
     try:
         with bench.store.writing() as writer:
-            received = bench.received(writer)
-            if facts is None:
-                writer.park(received, tablet, "not a list of facts in JSON", raw)
-                acks = []
-            else:
-                acks = [_take(bench, writer, tablet, received, fact) for fact in facts]
-            tip = writer.tip()
-    except BaseException:
+            answers = [_answer(bench, writer, job) for job in jobs]
+    except BaseException as error:
         bench.forget()
-        raise
+        if len(jobs) > 1 and isinstance(error, Exception) and not isinstance(error, StoreError):
+            for job in jobs:  # one of them is at fault, not the disk: the others need not suffer
+                _store(bench, [job])
+            return
+        for job in jobs:
+            job.error = error
+        return
+    for job, answer in zip(jobs, answers, strict=True):
+        job.answer = answer
+
+
+def _answer(bench: Bench, writer: Writer, job: _Job) -> Answer:
+    received = bench.received(writer)
+    if job.facts is None:
+        writer.park(received, job.tablet, "not a list of facts in JSON", job.raw)
+        acks = []
+    else:
+        acks = [_take(bench, writer, job.tablet, received, fact) for fact in job.facts]
+    tip = writer.tip()
     return Answer(acks, tip.seq, tip.hash, bench.clock())
 
 

@@ -54,6 +54,7 @@ function paintMap(state) {
     const cell = place in cells ? cells[place] : "none";
     element.dataset.state = cell;
     element.setAttribute("aria-disabled", String(cell === "none"));
+    element.setAttribute("tabindex", cell === "none" ? "-1" : "0");
     element.setAttribute("aria-label", [words.groups[place], words.cells[cell]].filter(Boolean).join(", "));
     setText($(".sign", element), SIGNS[cell]);
   }

@@ -1,9 +1,9 @@
 """What every benchmark shares: the words about this machine, percentiles, markdown tables, the results file."""
 
+import math
 import os
 import platform
 import re
-import subprocess
 import sys
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
@@ -25,6 +25,8 @@ def machine(browser: str = "") -> str:
         f"{datetime.now(UTC):%Y-%m-%d}", f"{os.cpu_count()} cores", f"{memory:.0f} GiB" if memory else "",
         platform.system(), f"Python {platform.python_version()}", f"SQLite {sqlite3.sqlite_version}",
         f"Chromium {browser}" if browser else "",
+        # What else ran: above the number of cores, everything here waited for its turn, the floor too.
+        f"load {os.getloadavg()[1]:.0f} over the last 5 min" if hasattr(os, "getloadavg") else "",
     ]
     return ", ".join(word for word in words if word)
 
@@ -34,7 +36,7 @@ def percentile(values: Iterable[float], part: float) -> float:
     ordered = sorted(values)
     if not ordered:
         raise ValueError("no value was measured")
-    return ordered[min(len(ordered) - 1, max(0, round(part * len(ordered) + 0.5) - 1))]
+    return ordered[max(0, math.ceil(part * len(ordered)) - 1)]
 
 
 def median(values: Iterable[float]) -> float:
@@ -68,10 +70,3 @@ def put(name: str, text: str, file: Path) -> None:
 def say(text: str) -> None:
     """Tell the person who waits what is being done."""
     print(text, file=sys.stderr, flush=True)
-
-
-def browser_version(path: str) -> str:
-    """Return the version number that a browser tells."""
-    out = subprocess.run([path, "--version"], capture_output=True, text=True, check=False).stdout
-    found = re.search(r"\d+(\.\d+)+", out)
-    return found[0] if found else "of unknown version"

@@ -66,7 +66,8 @@ class Tablet:
         self.close()
         self.connect()
         return [
-            self.request("POST", "/outbox/1", json.dumps([fact]).encode()) for jaw in jaws for fact in self.facts_of(jaw)
+            self.request("POST", "/outbox/1", json.dumps([fact]).encode())
+            for jaw in jaws for fact in self.facts_of(jaw)
         ]
 
     def work(self, requests: list[bytes]) -> tuple[list[float], list[bytes]]:

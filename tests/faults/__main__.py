@@ -52,6 +52,13 @@ def sqlite_of_server() -> str:
     return engine.sqlite_version
 
 
+def memory() -> str:
+    """Return the machine's memory in words, "" where the system does not tell."""
+    if not hasattr(os, "sysconf"):
+        return ""
+    return f", {os.sysconf('SC_PAGE_SIZE') * os.sysconf('SC_PHYS_PAGES') / 2**30:.0f} GiB"
+
+
 def row(words: str, ran: list[Ran], times: int) -> str:
     """Return a line of the table for some runs."""
     proofs = [r.proof for r in ran]
@@ -60,12 +67,16 @@ def row(words: str, ran: list[Ran], times: int) -> str:
     return "| " + " | ".join([words, str(len(ran)), f"{times:,}", *(f"{n:,}" for n in sums), *good]) + " |"
 
 
-def report(ran: list[Ran], first: int, version: str) -> str:
-    """Return the table of all runs as Markdown, one line for each kind of trouble."""
+def report(ran: list[Ran], wanted: int, version: str) -> str:
+    """Return the table of the runs done so far, of those wanted, as Markdown: one line for each kind of trouble."""
     ran = sorted(ran, key=lambda r: r.seed)
     lines = [
-        f"{datetime.now(UTC):%Y-%m-%d}: {len(ran)} seeded runs (seeds {first} to {first + len(ran) - 1}), "
-        f"{os.cpu_count()} cores, {platform.system()}, Chromium {version.split('.')[0]}, "
+        "# Whole jaws through faults", "",
+        "Made by `python -m tests.faults --out tests/faults/RESULTS.md`. Every run works one whole jaw in a real "
+        "browser, through a proxy that spoils requests, with people, tablets and PC that go wrong as drawn by its "
+        "seed; at its end journal, tablets and both folds are compared.", "",
+        f"{datetime.now(UTC):%Y-%m-%d}: {len(ran)} of {wanted} runs done (seeds {ran[0].seed} to {ran[-1].seed}). "
+        f"{os.cpu_count()} cores{memory()}, {platform.system()}, Chromium {version.split('.')[0]}, "
         f"Python {platform.python_version()}, SQLite {sqlite_of_server()} in the server "
         f"({sqlite3.sqlite_version} reads the journal afterwards).", "", HEAD,
     ]
@@ -93,7 +104,7 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--runs", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1, help="seed of the first run")
     parser.add_argument("--jobs", type=int, default=2)
-    parser.add_argument("--out", type=Path, help="write the table there too")
+    parser.add_argument("--out", type=Path, help="write the table there too, after every run")
     asked = parser.parse_args(arguments)
     version, ran = chromium(), []
     with ProcessPoolExecutor(asked.jobs, get_context("spawn")) as pool:
@@ -103,10 +114,9 @@ def main(arguments: list[str]) -> int:
             last = ran[-1]
             print(f"{len(ran)} of {asked.runs}: seed {last.seed}, {last.seconds:.1f} s, {last.failed or 'holds'}",
                   file=sys.stderr, flush=True)
-    table = report(ran, asked.seed, version)
-    print(table)
-    if asked.out:
-        asked.out.write_text(table, "utf-8")
+            if asked.out:
+                asked.out.write_text(report(ran, asked.runs, version), "utf-8")
+    print(report(ran, asked.runs, version))
     return 1 if any(r.failed for r in ran) else 0
 
 

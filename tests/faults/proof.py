@@ -90,7 +90,7 @@ def prove(lab: LiveLab, code: str, tablets: list[Tablet]) -> Proof:
     journal = lab.journal()
     rows = facts(journal)
     ids = [body["event"]["id"] for body in rows]
-    stored = {fact for tablet in tablets for fact in tablet.stored}
+    stored = {fact for tablet in tablets for fact in (*tablet.stored, *tablet.seen)}
     gone = stored - set(ids)
     wiped = {fact for tablet in tablets for fact in tablet.wiped}
     found.rows = len(rows)

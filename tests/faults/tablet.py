@@ -8,17 +8,17 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, cast
 
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Error, Page, Playwright
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Error, Page
 
 from tests.browser import browser_args, sure_browser
 from tests.live import PINS, Hand, LiveLab
 
 # The page's own pauses are shortened alike for timers and for the clock that measures them, so that a whole jaw
-# takes seconds: dead time of the main action 600 to 32 ms, heartbeat 5 s to 0.4 s, patience with the PC 8 s to
+# takes seconds: dead time of the main action 600 to 32 ms, heartbeat 5 s to 0.6 s, patience with the PC 8 s to
 # 1.6 s. The guards against ghost taps are tested with their real times elsewhere.
 QUICK = """
 (() => {
-  const shorter = { 600: 32, 1000: 100, 5000: 400, 8000: 1600 };
+  const shorter = { 600: 32, 1000: 200, 5000: 600, 8000: 1600 };
   for (const name of ["setTimeout", "setInterval"]) {
     const real = window[name].bind(window);
     window[name] = (act, ms, ...rest) => real(act, shorter[ms] ?? ms, ...rest);
@@ -97,13 +97,14 @@ class Door:
 class Tablet:
     """One tablet: `stored` are the ids of its facts in the order in which its database took them."""
 
-    playwright: Playwright
+    browser: Browser
     door: Door
-    folder: Path | None = None  # its storage, where it must outlive the browser
-    browser: Browser | None = None  # where its storage need not
+    folder: Path | None = None  # a browser of its own with this storage, which outlives it
     shift_ms: int = 0
     quick: bool = True
+    worker: bool = True
     stored: dict[str, None] = field(default_factory=dict)
+    seen: set[str] = field(default_factory=set)  # also those that a reload kept from being told in time
     wiped: set[str] = field(default_factory=set)  # not yet on the PC when the storage was wiped
     context: BrowserContext = field(init=False)
     page: Page = field(init=False)
@@ -112,16 +113,15 @@ class Tablet:
     def start(self) -> "Tablet":
         """Start the browser and open the page of the jaw."""
         if self.folder:
-            self.context = self.playwright.chromium.launch_persistent_context(
+            self.context = self.browser.browser_type.launch_persistent_context(
                 self.folder, executable_path=sure_browser(), args=browser_args())
         else:
-            assert self.browser
-            self.context = self.browser.new_context()
+            self.context = self.browser.new_context(service_workers="allow" if self.worker else "block")
         self.context.on("console", self._heard)
         for script, wanted in ((TELL, True), (QUICK, self.quick), (WRONG_CLOCK % self.shift_ms, self.shift_ms)):
             if wanted:
                 self.context.add_init_script(script)
-        self.context.set_default_timeout(15_000)
+        self.context.set_default_timeout(40_000)
         self.page = self.context.pages[0] if self.context.pages else self.context.new_page()
         self.hand = Hand(self.page, cast(LiveLab, self.door))
         self.hand.open()
@@ -149,8 +149,7 @@ class Tablet:
     def snapshot(self) -> tuple[list[str], list[str]]:
         """Return the ids that wait and the ids that were sent, as its database holds them now."""
         waiting, sent = self.page.evaluate(SNAPSHOT)
-        for fact in sorted(set(waiting) | set(sent)):
-            self.stored.setdefault(fact)
+        self.seen |= {*self.stored, *waiting, *sent}
         return waiting, sent
 
     def wipe(self) -> None:

@@ -1,9 +1,8 @@
-"""A lab that serves while the tests of the screens run, jaws that stand where a test needs them, and hands to work them."""
+"""A lab that serves while the screens are tested, jaws that stand where a test needs them, hands to work them."""
 
 import itertools
 import json
 from collections.abc import Callable, Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -19,18 +18,18 @@ from tests.web.early import EarlyTablet, signed_in, take_in
 from tests.web.watch import WATCH, listen
 
 PORTRAIT, LANDSCAPE = (800, 1280), (1280, 800)
-FAST = 4  # jaws whose durations are divided by 600, ready before the server starts
+FAST = 5  # jaws whose durations are divided by 600, ready before the server starts
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def fast_jaws() -> list[str]:
     """The codes of untouched jaws at speed 600; a test takes one out."""
     return []
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def lab(tmp_path_factory: pytest.TempPathFactory, fast_jaws: list[str]) -> Iterator[LiveLab]:
-    """The demo lab, served on a port of its own for the tests of one file."""
+    """The demo lab, served on a port of its own for the tests of one process."""
     served = LiveLab(tmp_path_factory.mktemp("lab") / "data").fill()
     sheet = (DEMO / "first-upper.toml").read_text("utf-8")
     with (bench := open_bench(served.data)).store:
@@ -47,9 +46,9 @@ Sit = Callable[..., Hand]
 Signed = Callable[[str], dict[str, Any]]
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def signed(lab: LiveLab) -> Signed:
-    """Who signed in by PIN, as a tablet keeps them; each person once for a file."""
+    """Who signed in by PIN, as a tablet keeps them; each person once."""
     known: dict[str, dict[str, Any]] = {}
 
     def find(name: str) -> dict[str, Any]:
@@ -60,7 +59,7 @@ def signed(lab: LiveLab) -> Signed:
     return find
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def new_jaw(lab: LiveLab, signed: Signed) -> NewJaw:
     """A jaw at full durations, worked to a step already; the last tap lies `ago` ms back."""
     orders = itertools.count(1)
@@ -101,9 +100,3 @@ def sit(tablet: Callable[..., BrowserContext], lab: LiveLab, signed: Signed) -> 
         return Hand(context.new_page(), lab).open(code)
 
     return make
-
-
-@pytest.fixture
-def place(tmp_path: Path) -> Path:
-    """A folder for a lab of one test's own."""
-    return tmp_path / "data"

@@ -18,7 +18,8 @@ def take_in(lab: LiveLab, order: str, **changed: str) -> str:
     """Take one more upper jaw in through the running server; `changed` are keys of the sheet. Its code comes back."""
     sheet = (DEMO / "first-upper.toml").read_text("utf-8")
     for key, value in {"order": json.dumps(order), **changed}.items():
-        sheet, found = re.subn(rf"(?m)^{key} = .*$", lambda _, k=key, v=value: f"{k} = {v}", sheet)
+        line = f"{key} = {value}".replace("\\", r"\\")
+        sheet, found = re.subn(rf"(?m)^{key} = .*$", line, sheet)
         assert found == 1, key
     answer = ask_server(lab.data, "add", {"name": order, "text": sheet, "protocol": read_file(DEFAULT_PROTOCOL)})
     assert answer
@@ -90,7 +91,8 @@ class EarlyTablet(Visitor):
         """Confirm main actions until `step` is on; the last one lies `ago` ms back."""
         data = self.page_data(code)
         table, moment = data["table"], json.loads(self.get(f"/bench/{code}/base?after=0"))["now"] - ago
-        state, acts, done, t = start(table), acts_of(table), [], 0
+        state, acts, t = start(table), acts_of(table), 0
+        done: list[dict[str, Any]] = []
         while state["now"] and state["now"] != step:
             act = main_act(table, state["now"])
             t = ready_at(state, act, t + MINUTE // table["speed"])

@@ -27,9 +27,12 @@ CUT = """
 () => {
   const found = [];
   const shown = (e) => e.checkVisibility({ visibilityProperty: true, opacityProperty: true });
+  const named = (e) => e.closest("[data-place]")?.dataset.place || e.id || e.dataset.act || e.getAttribute("class")
+    || e.nodeName;
   const wide = document.documentElement;
   if (wide.scrollWidth > innerWidth) found.push(`page ${wide.scrollWidth} wide of ${innerWidth}`);
-  if (document.querySelector("body.bench") && wide.scrollHeight > innerHeight) found.push(`page ${wide.scrollHeight} high`);
+  if (document.querySelector("body.bench") && wide.scrollHeight > innerHeight)
+    found.push(`page ${wide.scrollHeight} high`);
   for (const name of [".top", ".work", ".left", ".map", ".rail", ".mainbar", "dialog[open]"]) {
     const e = document.querySelector(name);
     if (!e || !shown(e)) continue;
@@ -39,22 +42,27 @@ CUT = """
   const work = document.querySelector(".work");
   if (!work) return found;
   const area = work.getBoundingClientRect();
-  const inside = ".card:not([hidden]) :is(h1, .words, .stage, button, output, .cautions span), .clock, .map button, .map svg, .map .target rect, .map .place rect";
+  const inside = ".card:not([hidden]) :is(h1, .words, .stage, button, output, .cautions span), .clock, .map button,"
+    + " .map svg, .map .target rect, .map .place rect";
   for (const e of work.querySelectorAll(inside)) {
     if (!shown(e)) continue;
     const b = e.getBoundingClientRect();
     if (b.top < area.top - 1 || b.bottom > area.bottom + 1 || b.left < 0 || b.right > innerWidth + 1)
-      found.push(`${e.closest("[data-place],[data-sextant],[id]")?.dataset.place || e.className.baseVal || e.className || e.nodeName} at ${b.left | 0},${b.top | 0} to ${b.right | 0},${b.bottom | 0}`);
+      found.push(`${named(e)} at ${b.left | 0},${b.top | 0} to ${b.right | 0},${b.bottom | 0}`);
   }
-  for (const e of document.querySelectorAll("button, .clock, .clock span, h1, .words, .status, .training, .ident"))
-    if (shown(e) && (e.scrollWidth > e.clientWidth + 1 || (e.nodeName === "BUTTON" && e.scrollHeight > e.clientHeight + 2)) && getComputedStyle(e).display !== "inline")
-      found.push(`text of ${e.id || e.className || e.dataset.act} ${e.scrollWidth}x${e.scrollHeight} in ${e.clientWidth}x${e.clientHeight}`);
-  const texts = [...document.querySelectorAll(".card:not([hidden]) :is(h1, .words, button, legend), .clock")].filter(shown);
+  for (const e of document.querySelectorAll("button, .clock, .clock span, h1, .words, .status, .training, .ident")) {
+    const high = (e.nodeName === "BUTTON" || e.id === "status") && e.scrollHeight > e.clientHeight + 2;
+    if (shown(e) && (e.scrollWidth > e.clientWidth + 1 || high) && getComputedStyle(e).display !== "inline")
+      found.push(`text of ${named(e)} ${e.scrollWidth}x${e.scrollHeight} in ${e.clientWidth}x${e.clientHeight}`);
+  }
+  const texts = [...document.querySelectorAll(".card:not([hidden]) :is(h1, .words, button, legend), .clock")]
+    .filter(shown);
   for (const [i, a] of texts.entries()) for (const b of texts.slice(i + 1)) {
     if (a.contains(b)) continue;
     const p = a.getBoundingClientRect(), q = b.getBoundingClientRect();
-    if (Math.min(p.right, q.right) - Math.max(p.left, q.left) > 1 && Math.min(p.bottom, q.bottom) - Math.max(p.top, q.top) > 1)
-      found.push(`${a.className || a.nodeName} lies over ${b.className || b.nodeName}`);
+    const across = Math.min(p.right, q.right) - Math.max(p.left, q.left);
+    const down = Math.min(p.bottom, q.bottom) - Math.max(p.top, q.top);
+    if (across > 1 && down > 1) found.push(`${named(a)} lies over ${named(b)}`);
   }
   return found;
 }

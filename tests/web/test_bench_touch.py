@@ -1,7 +1,8 @@
-"""The bench page under a gloved finger: sizes, distances, one place for the main action, nothing cut off, nothing jumps.
+"""The bench page under a gloved finger: sizes, distances, one place for the main action, nothing cut off.
 
-Sizes: 80 px and 16 px between for the bench (the tool's own rule, common practice, no source), 48 px elsewhere; both lie
-above WCAG 2.2 2.5.5 (44 px). Letters: NUREG-0700 asks for 3.5 to 3.84 mm at 600 mm, which 28 px are on a 132 px/inch tablet.
+80 px and 16 px between at the bench are the tool's own rule (common practice, no source), 48 px elsewhere; both lie
+above WCAG 2.2 2.5.5 (44 px). NUREG-0700 asks for letters of 3.5 to 3.84 mm at 600 mm: 28 px on a 132 px/inch tablet
+have capitals of about that height.
 """
 
 from typing import Any
@@ -9,7 +10,6 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page
 
-from tests.live import Hand
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Sit
 from tests.web.hands import look, show_size
 from tests.web.measure import controls, cut, font_px, place_of, small, tight
@@ -49,7 +49,7 @@ def test_every_step_of_a_jaw_fits_both_orientations(sit: Sit, fast_jaws: list[st
     hand = sit(fast_jaws.pop())
     mains: dict[Any, set[Any]] = {}
     found: list[str] = []
-    steps = []
+    steps: list[str] = []
     while not steps or hand.at != "through":
         hand.ready()
         steps.append(hand.at)
