@@ -180,7 +180,7 @@ class Walk:
             page.wait_for_function(
                 "([at, label]) => document.body.dataset.at !== at"
                 " || document.getElementById('main').innerText !== label",
-                arg=before, timeout=8000)
+                arg=before, timeout=3000)
         except TimeoutError:
             return
 
