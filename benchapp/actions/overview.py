@@ -22,19 +22,21 @@ class JawGlance:
 
 
 MOST = 40
+LOOKED_AT = 120  # cases; more than a lab has in hand, and still read within a blink
+ENDED = {"through": "packed", "scrap": "scrapped"}
 
 
 def jaws_in_work(bench: Bench, most: int = MOST) -> list[JawGlance]:
-    """Return the jaws that are not through, the newest cases first; at most `most`."""
+    """Return at most `most` jaws of the newest LOOKED_AT cases: those in work first, then the packed ones.
+
+    Scrapped jaws are left out.
+    """
     found: list[JawGlance] = []
-    for case in reversed(all_cases(bench)):
-        for jaw in case["jaws"]:
-            glance = glance_at(bench, jaw["code"])
-            if glance.stands != "scrapped" and len(found) < most:
-                found.append(glance)
-        if len(found) >= most:
-            break
-    return found
+    for case in all_cases(bench)[: -LOOKED_AT - 1 : -1]:
+        found += [glance_at(bench, jaw["code"]) for jaw in case["jaws"]]
+    at_work = [glance for glance in found if glance.stands not in ENDED.values()]
+    packed = [glance for glance in found if glance.stands == ENDED["through"]]
+    return [*at_work, *packed][:most]
 
 
 def glance_at(bench: Bench, code: str) -> JawGlance:
@@ -43,8 +45,7 @@ def glance_at(bench: Bench, code: str) -> JawGlance:
     state = known.state
     patient = texts_of(bench, [known.case["texts"]["patient"]])
     titles = {step.id: step.title for step in protocol_of(bench, known).steps}
-    ended = {"through": "packed", "scrap": "scrapped"}
-    stands = ended.get(state["ended"]) or titles[state["now"]]
+    stands = ENDED.get(state["ended"]) or titles[state["now"]]
     return JawGlance(
         code, known.jaw["jaw"], next(iter(patient.values())), known.case["due"], stands, bool(state["held"]),
         bool(known.case["training"]), known.case["speed"],

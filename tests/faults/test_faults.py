@@ -35,7 +35,8 @@ def test_a_spoiled_delivery_loses_and_doubles_nothing(bench: Bench, fault: str) 
     if fault in UNANSWERED:
         tablet.page.wait_for_selector("#status[data-status=offline][data-waiting='2']")
         in_journal = confirmed(bench)
-        assert in_journal == (2 if fault in ("drop-after", "half") else 0)
+        # The answer was lost after the commit: the first one is there; the second may still be on its way.
+        assert in_journal in ((1, 2) if fault in ("drop-after", "half") else (0,))
     bench.proxy.plan = passing
     found = bench.prove()
     assert bench.proxy.injected[fault] >= 1
