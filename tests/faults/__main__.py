@@ -1,11 +1,14 @@
 """Many seeded runs and a table of what they showed: `python -m tests.faults --runs 200 --seed 1 --jobs 2`."""
 
 import argparse
+import json
 import os
 import platform
 import sqlite3
 import sys
+from collections import Counter
 from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import asdict
 from datetime import UTC, datetime
 from multiprocessing import get_context
 from pathlib import Path
@@ -14,6 +17,7 @@ from playwright.sync_api import sync_playwright
 
 from tests.browser import browser_args, sure_browser
 from tests.faults.many import one_run
+from tests.faults.proof import Proof
 from tests.faults.proxy import FAULTS
 from tests.faults.walk import INCIDENTS, PARTS, Ran
 
@@ -98,6 +102,14 @@ def report(ran: list[Ran], wanted: int, version: str) -> str:
     return "\n".join(lines) + "\n"
 
 
+def logged(file: Path | None) -> list[Ran]:
+    """Return the runs that an earlier sweep, broken off perhaps, left in its log."""
+    if file is None or not file.exists():
+        return []
+    found = [json.loads(line) for line in file.read_text("utf-8").splitlines()]
+    return [Ran(**{**r, "kinds": Counter(r["kinds"]), "proof": Proof(**r["proof"])}) for r in found]
+
+
 def main(arguments: list[str]) -> int:
     """Do the runs and print the table; 0 only if every run held."""
     parser = argparse.ArgumentParser(prog="python -m tests.faults", description=__doc__)
@@ -105,15 +117,21 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--seed", type=int, default=1, help="seed of the first run")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--out", type=Path, help="write the table there too, after every run")
+    parser.add_argument("--log", type=Path, help="keep every run there; what it holds already is not done again")
     asked = parser.parse_args(arguments)
-    version, ran = chromium(), []
+    seeds = range(asked.seed, asked.seed + asked.runs)
+    version, ran = chromium(), [r for r in logged(asked.log) if r.seed in seeds]
+    missing = sorted(set(seeds) - {r.seed for r in ran})
     with ProcessPoolExecutor(asked.jobs, get_context("spawn")) as pool:
-        waiting = [pool.submit(one_run, seed) for seed in range(asked.seed, asked.seed + asked.runs)]
+        waiting = [pool.submit(one_run, seed) for seed in missing]
         for done in as_completed(waiting):
             ran.append(done.result())
             last = ran[-1]
             print(f"{len(ran)} of {asked.runs}: seed {last.seed}, {last.seconds:.1f} s, {last.failed or 'holds'}",
                   file=sys.stderr, flush=True)
+            if asked.log:
+                with asked.log.open("a", encoding="utf-8") as log:
+                    log.write(json.dumps(asdict(last) | {"kinds": dict(last.kinds)}) + "\n")
             if asked.out:
                 asked.out.write_text(report(ran, asked.runs, version), "utf-8")
     print(report(ran, asked.runs, version))

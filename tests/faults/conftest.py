@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser
 
+from tests.faults.lab import copy_of, make_lab
 from tests.faults.proof import Proof, prove
 from tests.faults.proxy import FaultProxy
 from tests.faults.tablet import Door, Tablet
-from tests.faults.walk import copy_of, make_lab
 from tests.live import LiveLab
 
 

@@ -11,7 +11,8 @@ from typing import Any
 from playwright.sync_api import sync_playwright
 
 from tests.browser import browser_args, sure_browser
-from tests.faults.walk import Ran, Walk, copy_of, make_lab
+from tests.faults.lab import copy_of, make_lab
+from tests.faults.walk import Ran, Walk
 
 _here: dict[str, Any] = {}
 

@@ -188,6 +188,12 @@ class Tablet:
                 self.page.click("#signin [data-act=claim]")
         raise AssertionError("nobody could sign in")
 
+    def close_dialogs(self) -> None:
+        """Close what was opened and not answered; a breach has to be answered and stays."""
+        for button in self.page.query_selector_all("dialog[open] [data-act=close]"):
+            with suppress(Error):
+                button.click(timeout=1500)
+
     def all_stored(self) -> None:
         """Wait until the page says that everything is on the PC; open it again where it says to."""
         for _ in range(4):

@@ -5,7 +5,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from tests.faults.walk import Walk, copy_of
+from tests.faults.lab import copy_of
+from tests.faults.walk import Walk
 from tests.live import LiveLab
 
 

@@ -1,7 +1,5 @@
 """One seeded run: a whole jaw in a real browser, through a network and past people and machines that go wrong."""
 
-import re
-import shutil
 import signal
 import sys
 import time
@@ -14,14 +12,10 @@ from random import Random
 
 from playwright.sync_api import Browser, Error, TimeoutError
 
-from benchapp import paths
-from benchapp.actions.cases import add_case
-from benchapp.core.sheet import read_sheet
-from benchapp.serve import open_bench
 from tests.faults.proof import Proof, prove
 from tests.faults.proxy import FAULTS, PASS, FaultProxy
 from tests.faults.tablet import Door, Tablet
-from tests.live import DEMO, LiveLab
+from tests.live import LiveLab
 
 THREE_HOURS = 3 * 3600 * 1000
 INCIDENTS = (
@@ -41,29 +35,6 @@ class Ran:
     proof: Proof = field(default_factory=Proof)
     seconds: float = 0.0
     failed: str = ""
-
-
-def make_lab(folder: Path) -> LiveLab:
-    """Make a data folder with one jaw whose clocks run for seconds, so that a run need not wait for minutes."""
-    protocol = (paths.PROTOCOLS / "green-splinted.toml").read_text("utf-8")
-    quick = re.sub(r"(floors = \[\{ since = \"[a-z-]+\", )minutes = \d+, grace = \d+", r"\1seconds = 1", protocol)
-    quick = quick.replace('"wet-sockets", minutes = 20, grace = 30', '"wet-sockets", seconds = 12')
-    assert quick.count("seconds = 1, breach") == 5 and quick.count("seconds = 12, breach") == 1
-    folder.mkdir(parents=True, exist_ok=True)
-    lab = LiveLab(folder / "data")
-    lab.run("lab", str(DEMO / "lab.toml"), "--data", str(lab.data))
-    sheet = read_sheet("first-upper.toml", (DEMO / "first-upper.toml").read_text("utf-8"))
-    with (bench := open_bench(lab.data)).store:
-        lab.code = add_case(bench, sheet, quick, speed=3).jaws[0]["code"]
-    # As if today's backup were made: one more process at every start would only cost time here.
-    shutil.copy(lab.data / "bench.sqlite3", lab.data / "backups" / "daily-0.sqlite3")
-    return lab
-
-
-def copy_of(template: LiveLab, folder: Path) -> LiveLab:
-    """Return a lab of its own with the same contents."""
-    shutil.copytree(template.data, folder)
-    return LiveLab(folder, code=template.code)
 
 
 class Walk:
@@ -146,6 +117,7 @@ class Walk:
     def step(self, tablet: Tablet) -> None:
         """Do what a technician does next: mostly the main action, sometimes something else before or after it."""
         tablet.sign_in()
+        tablet.close_dialogs()
         if tablet.hand.at in ("through", "scrap"):
             tablet.page.wait_for_timeout(50)
             return
