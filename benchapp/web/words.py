@@ -33,9 +33,7 @@ STATUS = {
 
 HOME_WORDS = {
     "status": STATUS,
-    "signed": "{name} is signed in",
     "nobody": "Nobody is signed in",
-    "wrong": "That did not work.",
     "unreachable": "The PC cannot be reached. A PIN needs the PC.",
     "rings": "{code}: {step} since {clock}",
     "badcode": "That is not a code of ours: ten characters, as on the label.",
@@ -57,17 +55,12 @@ BENCH_WORDS = HOME_WORDS | {
     "up": "time is up",
     "until": "until {clock}",
     "since": "since {clock}",
-    "wait": "Wait until {clock}",
     "late": "{minutes} min ago, at {clock}",
     "now": "now, at {clock}",
     "nobodyTitle": "Who is working?",
     "claim": "Go on as {name} without PIN; a PIN will be asked for later",
     "wrongLabel": "This label is not of this jaw",
     "wrongLabelDo": "{code} does not belong here. Put the part aside and read the tag of the right one.",
-    "otherJaw": "{code} is another jaw. Its page opens.",
     "pickFirst": "Pick first: {title}",
-    "undone": "Taken back",
     "explain": "Explain what was out of the ordinary: {what}",
-    "roundWords": "Round {n}",
-    "reasonFirst": "Say why first",
 }
