@@ -67,6 +67,7 @@ def _context(bench: Bench, found: JawLine, protocol: Protocol) -> dict[str, Any]
         "code": found.code, "case": found.case["code"], "jaw": jaw, "tableHash": found.table_hash,
         "table": found.table, "zone": lab_of(bench).zone, "people": people_plain(),
         "steps": {step.id: _step_words(step, known) for step in steps},
+        "parts": {part["code"]: part["part"] for part in found.jaw["parts"]},
         "words": BENCH_WORDS | {"groups": _group_words(known)},
     }
     return {

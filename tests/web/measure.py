@@ -30,7 +30,12 @@ CUT = """
   const named = (e) => e.closest("[data-place]")?.dataset.place || e.id || e.dataset.act || e.getAttribute("class")
     || e.nodeName;
   const wide = document.documentElement;
-  if (wide.scrollWidth > innerWidth) found.push(`page ${wide.scrollWidth} wide of ${innerWidth}`);
+  if (wide.scrollWidth > innerWidth) {
+    const widest = [...document.querySelectorAll("body *")]
+      .filter((e) => e.getBoundingClientRect().right > innerWidth + 1).pop();
+    const why = widest ? `: ${named(widest)} ${widest.textContent.trim().slice(0, 60)}` : "";
+    found.push(`page ${wide.scrollWidth} wide of ${innerWidth}${why}`);
+  }
   if (document.querySelector("body.bench") && wide.scrollHeight > innerHeight)
     found.push(`page ${wide.scrollHeight} high`);
   for (const name of [".top", ".work", ".left", ".map", ".rail", ".mainbar", "dialog[open]"]) {
