@@ -36,9 +36,9 @@ def bench_of(store: Store) -> Bench:
     return Bench(store, chance.now_ms, real, __version__)
 
 
-def open_bench(data: Path, address: str = "") -> Bench:
+def open_bench(data: Path, address: str = "", looked_through: bool = False) -> Bench:
     """Open a data folder as the one program that writes in it; FolderNewer when only a newer version may."""
-    store = open_for_writing(data, address)
+    store = open_for_writing(data, address, looked_through)
     reason = read_only_reason(store)
     if reason:
         store.close()
@@ -56,7 +56,7 @@ def application() -> Callable[..., Any]:
     from benchapp.web.app import create_app
 
     data = Path(os.environ[DATA])
-    bench = open_bench(data, os.environ[ADDRESS])
+    bench = open_bench(data, os.environ[ADDRESS], looked_through=True)  # by `serve`, just before
     key = chance.random_bytes(24).hex()
     _write_key(data / KEY, key)
     threading.Thread(target=_end_with_parent, daemon=True).start()

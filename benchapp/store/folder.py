@@ -93,17 +93,19 @@ def create(path: Path, lab_id: str) -> DataFolder:
     return folder
 
 
-def open_for_writing(path: Path, address: str = "") -> Store:
+def open_for_writing(path: Path, address: str = "", looked_through: bool = False) -> Store:
     """Open a data folder as the one program that writes in it, after looking whether it is whole.
 
-    `address` is what another program is told when it finds the folder locked. Raises FolderMissing,
+    `address` is what another program is told when it finds the folder locked; `looked_through` says that this
+    was done a moment ago, and need not be done again (seconds at a million entries). Raises FolderMissing,
     FolderLocked, FolderDamaged, FolderNewer or SchemaChanged; the folder is then as it was. An older folder
     is brought up to date.
     """
     folder = _existing(path)
     lock = _take_lock(folder, address)
     try:
-        inspect(folder.database, may_be_older=True)
+        if not looked_through:
+            inspect(folder.database, may_be_older=True)
         _bring_up_to_date(folder)
         return Store(folder.database, "rw", on_close=lambda: _free_lock(lock))
     except BaseException:

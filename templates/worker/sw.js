@@ -2,6 +2,9 @@
 const NAME = "seat-and-cure-{{ version }}";
 const FILES = {{ files | safe }};
 const PATIENCE = 1500;
+const HANGING = 10000;
+const LATE = {};
+let hung = 0;
 const PAGES = [/^\/$/, /^\/bench\/[0-9A-Z]+$/];
 
 // A stranger's page with status 200 (a guest network's, say) is never kept and never shown in place of a kept one.
@@ -54,8 +57,14 @@ async function networkFirst(request, address) {
     return response;
   });
   if (!kept) return fetched;
-  const late = new Promise((resolve) => setTimeout(resolve, PATIENCE, null));
+  // Once the PC has kept one file waiting, the others of the same page need not wait for it again.
+  const patience = Date.now() - hung < HANGING ? 0 : PATIENCE;
+  const late = new Promise((resolve) => setTimeout(resolve, patience, LATE));
   const answer = await Promise.race([fetched.catch(() => null), late]);
-  fetched.catch(() => null);
+  fetched.then(() => { hung = 0; }, () => null);
+  if (answer === LATE) {
+    hung = Date.now();
+    return kept;
+  }
   return answer && answer.status < 500 && ours(answer) ? answer : kept;
 }
