@@ -200,12 +200,15 @@ def _can_take_in(s: State, act: Any) -> bool:
 
 def _settle(table: dict[str, Any], s: State) -> State:
     """Stay on the card while it asks for anything, then the first card in order that asks."""
-    asks = [c["step"] for c in table["cards"] if "open" in s["cells"][c["step"]].values()]
-    if s["now"] not in asks:
-        s["now"] = asks[0] if asks else ""
-    if not asks and not s["ended"]:
+    if not s["now"] or not _asks(s, s["now"]):
+        s["now"] = next((card["step"] for card in table["cards"] if _asks(s, card["step"])), "")
+    if not s["now"] and not s["ended"]:
         s["ended"] = "through"
     return s
+
+
+def _asks(s: State, step: str) -> bool:
+    return "open" in s["cells"][step].values()
 
 
 def _wet(table: dict[str, Any], step: str) -> bool:

@@ -118,8 +118,21 @@ async function beat() {
   showStatus(status);
 }
 
+// Many answers may come while one is being read in: one more reading after it shows them all.
+let reading = false;
+let more = false;
 onChange(async (facts) => {
-  if (facts) await reload();
+  more ||= facts;
+  if (reading) return;
+  reading = true;
+  try {
+    while (more) {
+      more = false;
+      await reload();
+    }
+  } finally {
+    reading = false;
+  }
   draw();
 });
 addEventListener("online", beat);

@@ -144,11 +144,12 @@ function resolve(table, acts, s, e) {
 const canTakeIn = (s, act) => act && act.kind === "confirm" && !s.ended && !(s.lit && act.reset.length);
 
 function settle(table, s) {
-  const asks = table.cards.filter((c) => Object.values(s.cells[c.step]).includes("open")).map((c) => c.step);
-  if (!asks.includes(s.now)) s.now = asks.length ? asks[0] : "";
-  if (!asks.length && !s.ended) s.ended = "through";
+  if (!s.now || !asks(s, s.now)) s.now = (table.cards.find((card) => asks(s, card.step)) || { step: "" }).step;
+  if (!s.now && !s.ended) s.ended = "through";
   return s;
 }
+
+const asks = (s, step) => Object.values(s.cells[step]).includes("open");
 
 const isWet = (table, step) => table.cards.some((card) => card.wet && card.step === step);
 

@@ -79,6 +79,7 @@ export async function tap(kind, what, mayBeRefused) {
 async function take(kind, what, mayBeRefused) {
   const made = envelope(kind, what);
   const event = folded(made);
+  const known = kept;
   const after = fold(data.table, [...events(), event]);
   const refused = after.marks.find((mark) => mark.id === event.id && mark.grade === "refused");
   if (refused && mayBeRefused) return { refused: refused.why };
@@ -86,7 +87,7 @@ async function take(kind, what, mayBeRefused) {
   status.broken = "";
   status.waiting += 1; // said at once, not only when the PC has answered
   kept.outbox.push({ fact: made.fact, folded: event });
-  state = fold(data.table, events()); // not `after`: another tablet's entries may have come while it was stored
+  state = kept === known ? after : fold(data.table, events()); // another tablet's entries may have come meanwhile
   tellOthers();
   return { marked: after.marks.filter((mark) => mark.id === event.id) };
 }

@@ -76,23 +76,33 @@ export async function send() {
   told(false);
 }
 
+// The jaw is read in anew once, at the end: a fact says the same whether it waits or was sent.
 async function drain() {
-  for (;;) {
-    const items = await oldest(BATCH);
-    if (!items.length) return;
-    const answer = await ask(`/outbox/1?tip=${await tipWords()}`, {
-      method: "POST",
-      headers: { "Content-Type": "application/json", Accept: "application/json" },
-      body: JSON.stringify(items.map((item) => item.fact)),
-    });
-    const good = answer.ok && isOurs(answer.body) && Array.isArray(answer.body.acks);
-    status.online = good || answer.code === 401;
-    status.foreign = answer.code === 401;
-    if (!good) return;
-    const count = await acknowledge(items, answer.body.acks, Date.now());
-    if (!(await follow(answer.body)) || !count) return;
+  let moved = false;
+  while (await deliver()) {
+    moved = true;
     status.waiting = await waiting();
+    told(false);
+  }
+  if (moved) {
     tellOthers();
     told(true);
   }
+}
+
+// Returns true when there may be more to take.
+async function deliver() {
+  const items = await oldest(BATCH);
+  if (!items.length) return false;
+  const answer = await ask(`/outbox/1?tip=${await tipWords()}`, {
+    method: "POST",
+    headers: { "Content-Type": "application/json", Accept: "application/json" },
+    body: JSON.stringify(items.map((item) => item.fact)),
+  });
+  const good = answer.ok && isOurs(answer.body) && Array.isArray(answer.body.acks);
+  status.online = good || answer.code === 401;
+  status.foreign = answer.code === 401;
+  if (!good) return false;
+  const count = await acknowledge(items, answer.body.acks, Date.now());
+  return (await follow(answer.body)) && count > 0;
 }

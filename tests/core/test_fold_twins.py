@@ -149,7 +149,7 @@ SLIPS = [
     ("fold.js", "e.t - limit[2] > s.stamps", "e.t - limit[2] >= s.stamps"),
     ("fold.js", "e.when - last.when > act.undo", "e.when - last.when >= act.undo"),
     ("fold.js", "if (seen.has(event.id)) continue;", ""),
-    ("fold.js", "!asks.includes(s.now)", "true"),
+    ("fold.js", "!s.now || !asks(s, s.now)", "true"),
     ("fold.js", "delete s.stamps[card];", ""),
     ("fold.js", 'mark.grade === "refused");', "false);"),
     ("fold.js", "back.round = s.round + act.round;", ""),
