@@ -1,7 +1,7 @@
 """The bench: one store with its clock and its randomness, and the one way in which an event gets into the journal."""
 
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from threading import Lock
 from typing import Any
@@ -42,6 +42,7 @@ class Bench:
     chance: Chance
     version: str
     jaws: dict[str, Any] = field(default_factory=dict)
+    lines: dict[str, Any] = field(default_factory=dict)  # for readers, each with the entries it stands on
     protocols: dict[str, Protocol] = field(default_factory=dict)  # by hash, so they never grow stale
     last_received: int = -1
     last_when: dict[str, int] = field(default_factory=dict)
@@ -84,12 +85,16 @@ class Bench:
             "saw": {"seq": 0, "ms": 0},
         }
 
-    def request(self, writer: Writer, kind: str, person: str = "", **what: Any) -> Entry:
-        """Store a request that was granted; `what` are keys of the event."""
+    def request(
+        self, writer: Writer, kind: str, person: str = "", roles: Iterable[str] = (), **what: Any
+    ) -> Entry:
+        """Store a request that was granted; `what` are keys of the event, `roles` those of the person now."""
         now = self.received(writer)
         event = self.envelope(kind, person, now) | what
+        if kind in events.OF_CASE:
+            self.jaws.clear()  # their case is another one now
         # Not counted as the tablet's: what it did before and sends only now would be pushed to this moment.
-        return self.write(writer, event, now, now, [], [])
+        return self.write(writer, event, now, now, [], list(roles))
 
     def write(
         self, writer: Writer, event: dict[str, Any], received: int, when: int, marks: list[Any], roles: list[str],

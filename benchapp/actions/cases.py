@@ -96,5 +96,8 @@ def all_cases(bench: Bench) -> list[dict[str, Any]]:
 def jaw_of_part(bench: Bench, code: str) -> str:
     """Return the code of the jaw that a part's code belongs to, "" where no part has it."""
     entry = bench.store.last_tagged("part", code)
-    data = json.loads(entry.body)["event"]["data"] if entry else {"jaws": []}
-    return next((j["code"] for j in data["jaws"] if any(p["code"] == code for p in j["parts"])), "")
+    if entry is None:
+        return ""
+    event: dict[str, Any] = json.loads(entry.body)["event"]
+    jaws = event["data"].get("jaws", [])
+    return str(next((j["code"] for j in jaws if any(p["code"] == code for p in j["parts"])), event["jaw"]))

@@ -8,12 +8,14 @@ from typing import Any
 from benchapp.actions.bench import Bench, Refused, Unknown
 from benchapp.actions.lab import Person, check_pin
 from benchapp.core import events
+from benchapp.core.caseline import case_now
 from benchapp.core.faults import read_toml
 from benchapp.core.fold import Event, State, acts_of, fold, take
 from benchapp.core.protocol import Protocol
 from benchapp.store.journal import Entry, Store, Writer
 
 REFUSALS = {"ended": "it is scrapped already", "who": "that takes a supervisor", "held": "it is on hold"}
+AFTER = frozenset({"release", "amend", "sent", "back", "close", "remake"})
 REMEMBERED = 500  # jaws whose state is kept at hand; more than a lab has open at once
 
 
@@ -30,6 +32,7 @@ class JawLine:
     state: State
     seq: int = 0
     events: list[Event] = field(default_factory=list)
+    after: list[dict[str, Any]] = field(default_factory=list)  # bodies of what the fold does not ask: release …
 
     def add(self, body: dict[str, Any]) -> list[list[str]]:
         """Fold one more stored event in; return the marks that it got, as [why, grade]."""
@@ -41,8 +44,21 @@ class JawLine:
 
 
 def line(bench: Bench, code: str) -> JawLine:
-    """Return the line of a jaw as the journal stands now; Unknown where no case has a jaw of that code."""
-    return _open(code, bench.store)
+    """Return the line of a jaw as the journal stands now, to be read only; Unknown where no case has that jaw."""
+    last = bench.store.last_tagged("jaw", code)
+    kept: tuple[tuple[int, int], JawLine] | None = bench.lines.get(code)
+    if kept and last and kept[0] == _stand(bench.store, last, kept[1].case["code"]):
+        return kept[1]
+    found = _open(code, bench.store)
+    if last:
+        bench.lines[code] = _stand(bench.store, last, found.case["code"]), found
+    return found
+
+
+def _stand(source: Store, last: Entry, case: str) -> tuple[int, int]:
+    """Return the numbers of the last entries of a jaw and of changes of its case: until they grow, all stays."""
+    changed = source.last_tagged("order", case)
+    return last.seq, changed.seq if changed else 0
 
 
 def line_for_writing(bench: Bench, code: str, writer: Writer) -> JawLine:
@@ -58,17 +74,30 @@ def line_for_writing(bench: Bench, code: str, writer: Writer) -> JawLine:
 def _open(code: str, source: Store | Writer) -> JawLine:
     entries = source.tagged("jaw", code)
     bodies = [events.read_body(entry.body) for entry in entries]
-    opened = next((b for b in bodies if b["event"]["kind"] == "case"), None)
+    opened = next((b for b in bodies if b["event"]["kind"] in ("case", "successor")), None)
     if opened is None:
         raise Unknown(f"No jaw has the code {code} here. Read the label again, or add its case sheet first.")
-    case = opened["event"]["data"]
+    case = case_as_it_is(source, opened["event"]["case"])
     jaw = next(j for j in case["jaws"] if j["code"] == code)
     body = source.course(jaw["table"])
     if body is None:
         raise Unknown(f"The table of jaw {code} is missing: run `benchapp verify`, then restore the last backup.")
     table = json.loads(body)
     folded = [events.fold_event(b) for b in bodies if b["event"]["kind"] in events.FOLDED]
-    return JawLine(code, case, jaw, jaw["table"], table, acts_of(table), fold(table, folded), entries[-1].seq, folded)
+    after = [b for b in bodies if b["event"]["kind"] in AFTER]
+    return JawLine(
+        code, case, jaw, jaw["table"], table, acts_of(table), fold(table, folded), entries[-1].seq, folded, after
+    )
+
+
+def case_as_it_is(source: Store | Writer, code: str) -> dict[str, Any]:
+    """Return the data of a case with all its changes (see `core.caseline`); Unknown where there is no such case."""
+    first = source.first_tagged("case", code)
+    body = events.read_body(first.body) if first else None
+    if body is None or body["event"]["kind"] != "case":
+        raise Unknown(f"No case has the code {code} here. Read the label again, or add its case sheet first.")
+    changes = [events.read_body(entry.body) for entry in source.tagged("order", code)]
+    return case_now(body["event"]["data"], changes)
 
 
 def entries_of(bench: Bench, code: str, after: int = 0) -> list[tuple[Entry, dict[str, Any]]]:

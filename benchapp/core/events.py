@@ -32,7 +32,23 @@ REQUESTS: dict[str, str] = {
     "resolve": "a supervisor took a refused event in, or set it aside",
     "scrap": "a jaw was scrapped as a whole",
     "restored": "the journal was restored from a backup",
+    "badge": "a person was given a badge, or it was struck off",
+    "setting": "a setting that a rule depends on was changed",
+    "correct": "what a case was ordered as was corrected or completed",
+    "allergy": "a licensed professional's decision on a stated allergy was entered",
+    "cancel": "a case was cancelled",
+    "reopen": "a cancelled case goes on",
+    "remake": "a part was scrapped and is made again",
+    "successor": "a scrapped jaw is made again as a whole, under a code of its own",
+    "pair": "both jaws of a case were checked together",
+    "release": "a jaw was released",
+    "amend": "something was added to the record of a released jaw",
+    "sent": "a jaw was sent out",
+    "back": "a jaw came back, with the reason",
+    "close": "a supervisor read a breach and closed it",
 }
+# What changes a case after it was accepted; found again by the tag `order`.
+OF_CASE = frozenset({"correct", "allergy", "cancel", "reopen", "remake", "successor", "pair"})
 
 Name = Annotated[str, StringConstraints(max_length=80)]
 Ms = Annotated[int, Field(ge=0, le=2**53)]
@@ -174,6 +190,8 @@ def tags_of(body: bytes) -> list[tuple[str, str]]:
     pairs += [("jaw", jaw["code"]) for jaw in data.get("jaws", [])]
     pairs += [("part", part["code"]) for jaw in data.get("jaws", []) for part in jaw["parts"]]
     pairs += [("thing", data["thing"])] if "thing" in data else []
+    pairs += [("order", event["case"])] if event["kind"] in OF_CASE else []
+    pairs += [("part", data["made"]["code"])] if "made" in data else []
     return sorted({(name, value) for name, value in pairs if value})
 
 

@@ -169,6 +169,11 @@ class Store:
         with self._asking() as reader:
             return reader.tagged(name, value, after)
 
+    def first_tagged(self, name: str, value: str) -> Entry | None:
+        """Return the first entry with this tag, if there is one."""
+        with self._asking() as reader:
+            return reader.first_tagged(name, value)
+
     def last_tagged(self, name: str, value: str) -> Entry | None:
         """Return the last entry with this tag, if there is one."""
         with self._asking() as reader:

@@ -109,6 +109,10 @@ class Reader:
         rows = self.connection.execute(_TAGGED + "AND t.seq > ? ORDER BY t.seq", (name, value, after))
         return [Entry(*row) for row in rows]
 
+    def first_tagged(self, name: str, value: str) -> Entry | None:
+        """Return the first entry with this tag, if there is one."""
+        return self._one(_TAGGED + "ORDER BY t.seq LIMIT 1", name, value)
+
     def last_tagged(self, name: str, value: str) -> Entry | None:
         """Return the last entry with this tag, if there is one."""
         return self._one(_TAGGED + "ORDER BY t.seq DESC LIMIT 1", name, value)

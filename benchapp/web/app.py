@@ -33,9 +33,30 @@ def create_app(bench: Bench, local_key: str = "") -> Flask:
     app.jinja_env.globals["static"] = static_url
     app.jinja_env.globals["app_version"] = page_version
     from benchapp.web import bench as bench_views
-    from benchapp.web import home, labels, local, outbox, people, records, worker
+    from benchapp.web import (
+        case,
+        cases,
+        chamber,
+        course,
+        desk,
+        home,
+        labels,
+        local,
+        outbox,
+        people,
+        records,
+        release,
+        remake,
+        setup,
+        staff,
+        stock,
+        today,
+        worker,
+    )
 
-    for room in (home, bench_views, outbox, people, labels, records, worker, local):
+    bench_rooms = (home, bench_views, outbox, people, labels, records, worker, local, chamber)
+    desk_rooms = (desk, today, cases, case, release, remake, stock, staff, setup, course)
+    for room in (*bench_rooms, *desk_rooms):
         app.register_blueprint(room.views)
     app.after_request(_headers)
     app.after_request(squeezed)

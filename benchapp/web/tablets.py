@@ -24,13 +24,18 @@ def tablet_of_request() -> str | None:
     return the_bench().store.tablet_by_token(_hash(token)) if token else None
 
 
-def known_tablet() -> str:
-    """Return the tablet's id; Stranger where there is none, or where another site sent the request."""
+def same_site() -> None:
+    """Raise Stranger where another site's page sent the request."""
     origin = request.headers.get("Origin")
     if origin is not None and urlsplit(origin).netloc != request.host:
         raise Stranger("This request comes from another site's page.")
     if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
         raise Stranger("This request comes from another site's page.")
+
+
+def known_tablet() -> str:
+    """Return the tablet's id; Stranger where there is none, or where another site sent the request."""
+    same_site()
     tablet = tablet_of_request()
     if tablet is None:
         raise Stranger("The PC does not know this tablet. Open the first page once more while the PC can be reached.")

@@ -9,11 +9,13 @@ from benchapp.web.app import page_version, static_files
 
 views = Blueprint("worker", __name__)
 
+DESK_ONLY = ("/desk.css", "/htmx-2.0.11.js")  # the desk is not worked without the PC
+
 
 @views.get("/sw.js")
 def service_worker() -> Response:
     """Send the worker's script with this version's name and its list of files."""
-    files = static_files("js", "css", "vendor", "pictures")
+    files = [file for file in static_files("js", "css", "vendor", "pictures") if not file.endswith(DESK_ONLY)]
     script = render_template("worker/sw.js", version=page_version(), files=json.dumps(files))
     return Response(script, mimetype="text/javascript")
 

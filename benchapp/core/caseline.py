@@ -1,0 +1,60 @@
+"""A case as it stands now: what was accepted, and what corrections, remakes and decisions made of it since.
+
+A body is a journal entry's plain data, {"event", "server"}; see `benchapp.core.events`.
+"""
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+Body = Mapping[str, Any]
+
+CORRECTABLE = ("kind", "due", "shade", "tint", "surgery", "opposing", "bite", "mounting", "tryin", "marking")
+"""Plain fields of a case that may be corrected; texts (patient, prescriber, order, pan) are corrected beside them."""
+
+
+def case_now(accepted: Mapping[str, Any], changes: Iterable[Body]) -> dict[str, Any]:
+    """Return a case's data with every change in its order applied; `accepted` stays as it is.
+
+    Adds `cancelled` (0 or 1), `decided` (the allergy decision's data, or None), `paired` (the last pair check
+    as {outcome, t, person, id}, or None), and the jaws of successors.
+    """
+    case: dict[str, Any] = {
+        **dict.fromkeys(CORRECTABLE, ""), **accepted, "texts": dict(accepted["texts"]),
+        "jaws": [dict(jaw) for jaw in accepted["jaws"]], "cancelled": 0, "decided": None, "paired": None,
+    }
+    for body in changes:
+        _change(case, body["event"], body["server"])
+    return case
+
+
+def _change(case: dict[str, Any], event: Mapping[str, Any], server: Mapping[str, Any]) -> None:
+    data, kind = event.get("data", {}), event["kind"]
+    if kind == "correct":
+        case.update({name: value for name, value in data.get("set", {}).items() if name in CORRECTABLE})
+        case["texts"].update(data.get("texts", {}))
+    elif kind == "allergy":
+        case["decided"] = data
+    elif kind in ("cancel", "reopen"):
+        case["cancelled"] = int(kind == "cancel")
+    elif kind == "remake":
+        _remade(case, event["jaw"], data["made"])
+    elif kind == "successor":
+        case["jaws"] += [dict(jaw) for jaw in data["jaws"]]
+    elif kind == "pair":
+        case["paired"] = {
+            "outcome": event["outcome"], "t": server["when"], "person": event["by"]["person"], "id": event["id"],
+        }
+
+
+def _remade(case: dict[str, Any], code: str, made: dict[str, Any]) -> None:
+    """Put the new part in the place of the old one, which is kept under `old_parts`."""
+    for jaw in case["jaws"]:
+        if jaw["code"] == code:
+            gone = [part for part in jaw["parts"] if part["part"] == made["part"]]
+            jaw["old_parts"] = [*jaw.get("old_parts", []), *gone]
+            jaw["parts"] = [made if part["part"] == made["part"] else part for part in jaw["parts"]]
+
+
+def released(after: Iterable[Body]) -> Body | None:
+    """Return the last release among what happened to a jaw after it was packed, if it stands."""
+    return next((body for body in reversed(list(after)) if body["event"]["kind"] == "release"), None)

@@ -1,0 +1,212 @@
+"""The desk: who sits there, what they may open, and the frame of its pages.
+
+Every view says by `@seated(...)` which roles may use it; views without it are listed in `tests/web/test_authority.py`.
+"""
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import wraps
+from threading import Lock
+from typing import Any, TypeVar
+from urllib.parse import urlsplit
+
+from flask import Blueprint, Response, current_app, g, make_response, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from benchapp.actions.bench import Refused
+from benchapp.actions.desk import NotYours, Seat
+from benchapp.actions.lab import people, sign_in
+from benchapp.web.app import the_bench
+from benchapp.web.tablets import same_site, tablet_of_request, welcome
+from benchapp.web.words import HOME_WORDS
+
+views = Blueprint("desk", __name__, url_prefix="/desk")
+
+COOKIE = "desk"
+IDLE_MS = 30 * 60_000
+EVERYBODY = ("technician", "supervisor", "technique-lead")
+DESK = (  # address, words, roles: the line of links at the top
+    ("/desk/today", "Today", EVERYBODY), ("/desk/cases", "Cases", EVERYBODY),
+    ("/desk/marks", "Marks", ("supervisor", "technique-lead")),
+    ("/desk/deviations", "Deviations", ("supervisor", "technique-lead")),
+    ("/desk/materials", "Materials", EVERYBODY), ("/desk/devices", "Devices", EVERYBODY),
+    ("/desk/people", "People", ("supervisor",)), ("/desk/settings", "Settings", ("supervisor", "technique-lead")),
+    ("/desk/protocol", "Protocol", EVERYBODY),
+)
+
+View = TypeVar("View", bound=Callable[..., Any])
+
+
+class NobodyHere(Refused):
+    """Nobody is signed in at the desk."""
+
+    status = 401
+
+
+@dataclass
+class Sitting:
+    """One sign-in at the desk: who, when last heard of (UTC ms), and what the next page says once."""
+
+    person: str
+    how: str
+    signin: str
+    used: int
+    said: str = ""
+
+
+class Sittings:
+    """All sign-ins at the desk, by the hash of a random token; they end with the server, or when idle."""
+
+    def __init__(self) -> None:
+        self._lock = Lock()
+        self._by_token: dict[str, Sitting] = {}
+
+    def add(self, token: str, sitting: Sitting) -> None:
+        """Begin a sitting; idle ones go."""
+        with self._lock:
+            self._by_token = {t: s for t, s in self._by_token.items() if sitting.used - s.used < IDLE_MS}
+            self._by_token[_hash(token)] = sitting
+
+    def of(self, token: str, now: int) -> Sitting | None:
+        """Return the sitting of a token and prolong it, None when it is idle or unknown."""
+        with self._lock:
+            found = self._by_token.get(_hash(token))
+            if found is None or now - found.used >= IDLE_MS:
+                return None
+            found.used = now
+            return found
+
+    def end(self, token: str) -> None:
+        """End a sitting."""
+        with self._lock:
+            self._by_token.pop(_hash(token), None)
+
+
+def _hash(token: str) -> str:
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def _sittings() -> Sittings:
+    found: Sittings = current_app.extensions.setdefault("sittings", Sittings())
+    return found
+
+
+def sitting() -> Sitting | None:
+    """Return the sitting of this request, if somebody is signed in at the desk."""
+    token = request.cookies.get(COOKIE, "")
+    return _sittings().of(token, the_bench().clock()) if token else None
+
+
+def seat() -> Seat:
+    """Return who sits at the desk, with the roles they have now; NobodyHere when nobody does."""
+    here = sitting()
+    person = next((p for p in people(the_bench()) if here and p.id == here.person), None)
+    if here is None or person is None:
+        raise NobodyHere("Nobody is signed in at the desk, or for half an hour nothing was done. Sign in again.")
+    return Seat(person, here.how, here.signin)
+
+
+def seated(*roles: str) -> Callable[[View], View]:
+    """Let a view be used only by people with one of these roles; it finds the seat in `g.seat`."""
+
+    def wrap(view: View) -> View:
+        @wraps(view)
+        def guarded(*args: Any, **kwargs: Any) -> Any:
+            if request.method != "GET":
+                same_site()
+            try:
+                g.seat = seat()
+            except NobodyHere:
+                if "HX-Request" in request.headers:
+                    return Response("", headers={"HX-Redirect": url_for("desk.door")})
+                if request.method == "GET":
+                    return redirect(url_for("desk.door", next=request.full_path.rstrip("?")))
+                raise
+            g.seat.must(*roles)
+            return view(*args, **kwargs)
+
+        guarded.roles = roles  # type: ignore[attr-defined]
+        return guarded  # type: ignore[return-value]
+
+    return wrap
+
+
+def say(words: str) -> None:
+    """Let the next page that is shown at this desk say something, once."""
+    here = sitting()
+    if here is not None:
+        here.said = words
+
+
+def page(template: str, **what: Any) -> str:
+    """Render a page of the desk in its frame."""
+    here = sitting()
+    said = here.said if here else ""
+    if here:
+        here.said = ""
+    links = [(to, name) for to, name, roles in DESK if set(roles) & set(g.seat.person.roles)]
+    return render_template(template, seat=g.seat, links=links, at=request.path, said=said, words=HOME_WORDS, **what)
+
+
+def done(words: str, address: str) -> AnyResponse:
+    """Lead to a page after something was done, and let it say so."""
+    say(words)
+    return redirect(address, 303)
+
+
+@views.get("/")
+def first() -> AnyResponse:
+    """Lead to the day's list."""
+    return redirect("/desk/today")
+
+
+@views.get("/signin")
+def door() -> Response:
+    """Ask who sits down at the desk."""
+    everybody = people(the_bench())
+    shown = render_template(
+        "desk/signin.html", everybody=everybody, next=_own(request.args.get("next", "")), error="", words=HOME_WORDS
+    )
+    return welcome(make_response(shown))
+
+
+@views.post("/signin")
+def enter() -> Any:
+    """Sign in at the desk by PIN: a fresh token each time, so that nobody can hand one over beforehand."""
+    same_site()
+    bench, form = the_bench(), request.form
+    try:
+        signin, person = sign_in(bench, form.get("person", ""), form.get("pin", ""), tablet_of_request() or "")
+    except Refused as error:
+        shown = render_template(
+            "desk/signin.html", everybody=people(bench), next=_own(form.get("next", "")), error=str(error),
+            chosen=form.get("person", ""), words=HOME_WORDS,
+        )
+        return shown, error.status
+    token = bench.chance.random_bytes(32).hex()
+    _sittings().end(request.cookies.get(COOKIE, ""))
+    _sittings().add(token, Sitting(person.id, "pin", signin, bench.clock()))
+    answer = redirect(_own(form.get("next", "")), 303)
+    answer.set_cookie(COOKIE, token, httponly=True, samesite="Strict", secure=request.is_secure)
+    return answer
+
+
+@views.post("/signout")
+def leave() -> AnyResponse:
+    """End the sitting."""
+    same_site()
+    _sittings().end(request.cookies.get(COOKIE, ""))
+    answer = redirect("/desk/signin", 303)
+    answer.delete_cookie(COOKIE)
+    return answer
+
+
+def _own(address: str) -> str:
+    """Return an address of ours, the day's list in place of any other."""
+    split = urlsplit(address)
+    plain = address.startswith("/") and not address.startswith(("//", "/\\")) and not split.netloc and not split.scheme
+    return address if plain else "/desk/today"
+
+
+__all__ = ["EVERYBODY", "NotYours", "done", "page", "say", "seat", "seated", "sitting"]
