@@ -5,6 +5,7 @@ import os
 import socket
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -12,8 +13,9 @@ from typing import Any
 from benchapp import __version__, chance
 from benchapp.actions.bench import Bench, Chance
 from benchapp.actions.keeping import make_backup, read_only_reason
-from benchapp.store.errors import FolderNewer
-from benchapp.store.folder import open_for_reading, open_for_writing
+from benchapp.actions.setup import not_set_up
+from benchapp.store.errors import FolderNewer, NotEmpty
+from benchapp.store.folder import DataFolder, create, open_for_reading, open_for_writing
 from benchapp.store.journal import Store
 
 HOST = "127.0.0.1"
@@ -138,15 +140,28 @@ def must_be_free(host: str, port: int) -> None:
             raise PortTaken(f"Port {port} on {host} is in use: stop the other program, or add `--port {port + 1}`.")
 
 
-def serve(data: Path, port: int = PORT) -> None:
-    """Serve a data folder until stopped; raises PortTaken or a StoreError before anything is served."""
+def _make_where_empty(data: Path) -> None:
+    if not DataFolder(data).database.exists():
+        with suppress(NotEmpty):  # what else lies there stays as it is; opening it says what is missing
+            create(data, chance.new_id())
+
+
+def serve(data: Path, port: int = PORT, tell: Callable[[str], None] = lambda words: None) -> None:
+    """Serve a data folder until stopped; raises PortTaken or a StoreError before anything is served.
+
+    An absent or empty folder becomes a new data folder; `tell` then hears where it is set up.
+    """
     from granian import Granian
     from granian.constants import Interfaces
 
     must_be_free(HOST, port)
-    open_bench(data, f"http://{HOST}:{port}").store.close()  # locked, newer or damaged: said here, in one sentence
+    address = f"http://{HOST}:{port}"
+    _make_where_empty(data)
+    with (bench := open_bench(data, address)).store:  # locked, newer or damaged: said here, in one sentence
+        if not_set_up(bench):
+            tell(f"Nobody works in {data} yet. Open {address}/setup on this PC: it asks who the laboratory is.")
     os.environ[DATA] = str(data.resolve())
-    os.environ[ADDRESS] = f"http://{HOST}:{port}"
+    os.environ[ADDRESS] = address
     Granian(
         "benchapp.serve:application", factory=True, address=HOST, port=port, interface=Interfaces.WSGI, workers=1,
         blocking_threads=THREADS, log_enabled=False, websockets=False,

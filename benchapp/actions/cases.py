@@ -1,20 +1,26 @@
 """Cases: a sheet becomes a case with jaws, parts and tables; jaws and parts are found again by their codes."""
 
 import json
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
+from benchapp import paths
 from benchapp.actions.bench import Bench, Refused
+from benchapp.actions.desk import Seat, store
 from benchapp.core import events, seal
 from benchapp.core.course import compile_table, table_bytes
 from benchapp.core.protocol import Protocol
 from benchapp.core.protocol_rules import read_protocol
-from benchapp.core.sheet import CaseSheet, JawSheet, Sheet
-from benchapp.store.journal import Writer
+from benchapp.core.sheet import JawSheet, Sheet
+from benchapp.store.journal import Store, Writer
 
+DEFAULT_PROTOCOL = paths.PROTOCOLS / "green-splinted.toml"
 LETTERS = {"upper": "1", "lower": "2", "base": "B", "arch": "A"}
 TEXTS = ("patient", "prescriber", "order")
+MORE_TEXTS = ("pan", "marking_words")  # only where there are words
+MORE = ("opposing", "bite", "mounting", "tryin", "marking")
 
 
 @dataclass(frozen=True)
@@ -25,36 +31,85 @@ class Opened:
     jaws: list[dict[str, Any]]
 
 
-def add_case(bench: Bench, sheet: Sheet, protocol_text: str, person: str = "", speed: int = 1) -> Opened:
+@dataclass(frozen=True)
+class Added:
+    """What became of a list of sheets, each by its place in the list: codes of cases, and those known before."""
+
+    cases: dict[int, str] = field(default_factory=dict)
+    known: list[int] = field(default_factory=list)
+
+
+def add_case(bench: Bench, sheet: Sheet, protocol_text: str, seat: Seat | None = None, speed: int = 1) -> Opened:
     """Accept a case sheet with the protocol it is worked by; Refused when the order's number is known already.
 
-    `speed` above 1 divides the durations of the tables and marks the case as training.
+    `seat` is who did it at the desk; `speed` above 1 divides the durations of the tables and marks the case as
+    training.
     """
-    protocol = _checked(protocol_text)
-    missing = [o for o in sheet.case.options if o not in protocol.options]
-    if missing:
-        raise Refused(f"The protocol {protocol.id} has no option {', '.join(missing)}. Take it out of `options`.")
-    strange = [j.jaw for j in sheet.jaws if j.jaw not in protocol.jaws]
-    if strange:
-        raise Refused(f"The protocol {protocol.id} is not for the {strange[0]} jaw. Use another protocol.")
+    protocol = _fitting(protocol_text, [sheet])
     with bench.store.writing() as writer:
-        _not_known(bench, writer, sheet.case)
-        protocol_hash = seal.digest(protocol_text.encode())
-        writer.add_course(protocol_hash, protocol_text.encode())
-        jaws = [_jaw(bench, writer, sheet, jaw, protocol, protocol_hash, speed) for jaw in sheet.jaws]
-        code = bench.code("0")
-        data: dict[str, Any] = {
-            "code": code, "kind": sheet.case.kind, "due": sheet.case.due.isoformat(), "shade": sheet.case.shade,
-            "tint": sheet.case.tint, "allergy": sheet.case.allergy, "options": list(sheet.case.options),
-            "training": int(sheet.case.training or speed > 1), "speed": speed,
-            "jaws": jaws, "texts": {name: bench.text(writer, getattr(sheet.case, name)) for name in TEXTS},
-        }
-        bench.request(writer, "case", person, case=code, data=data)
-        if sheet.case.allergy == "yes":
-            # Care: nobody works on it until a licensed professional has decided, and somebody lets it go on.
-            for jaw in jaws:
-                bench.request(writer, "hold", person, case=code, jaw=jaw["code"])
+        case = sheet.case
+        if orders_known(writer).get((case.order, case.patient)):
+            raise Refused(f"Order {case.order} of {case.patient} was added before. A remake gets a number of its own.")
+        return _accept(bench, writer, sheet, protocol, protocol_text, seat, speed)
+
+
+def add_cases(bench: Bench, sheets: Iterable[tuple[int, Sheet]], protocol_text: str, seat: Seat) -> Added:
+    """Accept several sheets at once, each with its place in a list; all or none. Orders known already are left."""
+    chosen, added = list(sheets), Added()
+    protocol = _fitting(protocol_text, [sheet for _, sheet in chosen])
+    with bench.store.writing() as writer:
+        known = orders_known(writer)
+        for place, sheet in chosen:
+            order = sheet.case.order, sheet.case.patient
+            if order in known:
+                added.known.append(place)
+                continue
+            known[order] = added.cases[place] = _accept(bench, writer, sheet, protocol, protocol_text, seat, 1).code
+    return added
+
+
+def _fitting(text: str, sheets: list[Sheet]) -> Protocol:
+    """Return the protocol; Refused where one of the sheets asks for what it has not."""
+    protocol = _checked(text)
+    for sheet in sheets:
+        missing = [o for o in sheet.case.options if o not in protocol.options]
+        if missing:
+            raise Refused(f"The protocol {protocol.id} has no option {', '.join(missing)}. Take it out of `options`.")
+        strange = [j.jaw for j in sheet.jaws if j.jaw not in protocol.jaws]
+        if strange:
+            raise Refused(f"The protocol {protocol.id} is not for the {strange[0]} jaw. Use another protocol.")
+    return protocol
+
+
+def _accept(
+    bench: Bench, writer: Writer, sheet: Sheet, protocol: Protocol, text: str, seat: Seat | None, speed: int
+) -> Opened:
+    case = sheet.case
+    protocol_hash = seal.digest(text.encode())
+    writer.add_course(protocol_hash, text.encode())
+    jaws = [_jaw(bench, writer, sheet, jaw, protocol, protocol_hash, speed) for jaw in sheet.jaws]
+    code = bench.code("0")
+    named = (*TEXTS, *(name for name in MORE_TEXTS if getattr(case, name)))
+    data: dict[str, Any] = {
+        "code": code, "kind": case.kind, "due": case.due.isoformat(), "shade": case.shade,
+        "tint": case.tint, "allergy": case.allergy, "options": list(case.options),
+        "training": int(case.training or speed > 1), "speed": speed,
+        **{name: getattr(case, name) for name in MORE}, "surgery": case.surgery.isoformat() if case.surgery else "",
+        "jaws": jaws, "texts": {name: bench.text(writer, getattr(case, name)) for name in named},
+    }
+    _request(bench, writer, seat, "case", case=code, data=data)
+    if case.allergy == "yes":
+        # Care: nobody works on it until a licensed professional has decided, and somebody lets it go on.
+        for jaw in jaws:
+            _request(bench, writer, seat, "hold", case=code, jaw=jaw["code"], data={"why": "allergy"})
     return Opened(code, jaws)
+
+
+def _request(bench: Bench, writer: Writer, seat: Seat | None, kind: str, **what: Any) -> None:
+    if seat is None:
+        bench.request(writer, kind, **what)
+    else:
+        store(bench, writer, seat, kind, **what)
 
 
 @lru_cache(maxsize=8)
@@ -63,12 +118,31 @@ def _checked(text: str) -> Protocol:
     return read_protocol("protocol", text)
 
 
-def _not_known(bench: Bench, writer: Writer, case: CaseSheet) -> None:
-    """The same order twice is a slip far more often than a second case."""
-    for entry in writer.tagged("kind", "case"):
-        texts = events.read_body(entry.body)["event"]["data"]["texts"]
-        if bench.store.text(texts["order"]) == case.order and bench.store.text(texts["patient"]) == case.patient:
-            raise Refused(f"Order {case.order} of {case.patient} was added before. A remake gets a number of its own.")
+def protocol_for_new() -> tuple[str, Protocol]:
+    """Return the text and the sense of the protocol that a new case is worked by."""
+    text = DEFAULT_PROTOCOL.read_text(encoding="utf-8")
+    return text, _checked(text)
+
+
+def orders_known(source: Store | Writer) -> dict[tuple[str, str], str]:
+    """Return the code of the case by (order, patient): the same order twice is a slip far more often than a case."""
+    known: dict[tuple[str, str], str] = {}
+    for code, texts in texts_of_cases(source).items():
+        known[texts.get("order", ""), texts.get("patient", "")] = code
+    return known
+
+
+def texts_of_cases(source: Store | Writer) -> dict[str, dict[str, str]]:
+    """Return the texts of every case as corrected (patient, prescriber, order, pan …) by its code, oldest first."""
+    ids: dict[str, dict[str, str]] = {}
+    for kind in ("case", "correct"):
+        for entry in source.tagged("kind", kind):
+            event = events.read_body(entry.body)["event"]
+            ids.setdefault(event["case"], {}).update(event["data"].get("texts", {}))
+    words = source.texts({text for texts in ids.values() for text in texts.values()})
+    return {
+        code: {name: words[text] for name, text in texts.items() if text in words} for code, texts in ids.items()
+    }
 
 
 def _jaw(

@@ -3,10 +3,14 @@
 import json
 from dataclasses import dataclass
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from benchapp.actions.bench import Bench, Unknown
 from benchapp.actions.jaws import line_for_writing
+from benchapp.actions.lab import lab_of
+from benchapp.actions.stock import marks_of_picks
 from benchapp.core import events
+from benchapp.core.caseline import waits
 from benchapp.core.codes import CodeError, read_code
 from benchapp.store.errors import StoreError
 from benchapp.store.journal import Entry, Writer
@@ -105,6 +109,7 @@ def _take(bench: Bench, writer: Writer, tablet: str, received: int, raw: Any) ->
     when = _when(bench, writer, tablet, fact, received)
     roles, extra = _who(writer, tablet, fact)
     marks = _fold(bench, writer, event, received, when, roles)
+    extra += _unfit(bench, writer, fact, when)
     entry = bench.write(writer, event, received, when, marks + extra, roles, tablet)
     bench.last_when[tablet] = when
     found = bench.jaws.get(fact.jaw)
@@ -153,6 +158,14 @@ def _signed_in(writer: Writer, fact: events.Event) -> bool:
     return bool(event["kind"] == "signin" and event["by"]["person"] == fact.by.person)
 
 
+def _unfit(bench: Bench, writer: Writer, fact: events.Event, when: int) -> list[list[str]]:
+    """Mark a fact that picked what was not fit for use: it happened, so it is stored, and a supervisor reads it."""
+    if fact.kind != "confirm" or not fact.picks:
+        return []
+    found = bench.jaws.get(fact.jaw)
+    return marks_of_picks(writer, fact.picks, when, found.case if found else {}, ZoneInfo(lab_of(bench).zone))
+
+
 def _fold(
     bench: Bench, writer: Writer, event: dict[str, Any], received: int, when: int, roles: list[str]
 ) -> list[list[str]]:
@@ -163,5 +176,8 @@ def _fold(
     except (Unknown, CodeError):
         return [["jaw", "refused"]]
     server = {"seq": found.seq, "received": received, "when": when, "marks": [], "roles": roles}
-    return found.add({"event": event, "server": server})
+    marks = found.add({"event": event, "server": server})
+    if event["kind"] == "resume" and not marks and waits(found.case):
+        marks = [["waits", "deviation"]]  # only the PC knows what the case waits for
+    return marks
 

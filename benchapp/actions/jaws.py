@@ -32,6 +32,8 @@ class JawLine:
     state: State
     seq: int = 0
     events: list[Event] = field(default_factory=list)
+    charge: str = ""  # who has it in hand: the last person who confirmed, or to whom it was handed since
+    handed: bool = False  # whether it was handed to them
     after: list[dict[str, Any]] = field(default_factory=list)  # bodies of what the fold does not ask: release …
 
     def add(self, body: dict[str, Any]) -> list[list[str]]:
@@ -86,8 +88,19 @@ def _open(code: str, source: Store | Writer) -> JawLine:
     folded = [events.fold_event(b) for b in bodies if b["event"]["kind"] in events.FOLDED]
     after = [b for b in bodies if b["event"]["kind"] in AFTER]
     return JawLine(
-        code, case, jaw, jaw["table"], table, acts_of(table), fold(table, folded), entries[-1].seq, folded, after
+        code, case, jaw, jaw["table"], table, acts_of(table), fold(table, folded), entries[-1].seq, folded,
+        *_charge(bodies), after,
     )
+
+
+def _charge(bodies: list[dict[str, Any]]) -> tuple[str, bool]:
+    for body in reversed(bodies):
+        event = body["event"]
+        if event["kind"] == "hand":
+            return str(event["picks"].get("to", "")), True
+        if event["kind"] == "confirm":
+            return str(event["by"]["person"]), False
+    return "", False
 
 
 def case_as_it_is(source: Store | Writer, code: str) -> dict[str, Any]:

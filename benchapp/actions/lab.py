@@ -1,11 +1,14 @@
 """The lab itself: its name and zone, its people with their PINs, its devices and lots."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from werkzeug.security import check_password_hash, generate_password_hash
 
 from benchapp.actions.bench import Bench, Refused, Unknown
+from benchapp.actions.stock import add, same, same_as, things
 from benchapp.core import events
 from benchapp.core.sheet import DeviceSheet, LabSheet, MaterialSheet, PersonSheet
 from benchapp.store.journal import Tries, Writer
@@ -22,29 +25,26 @@ class WrongPin(Refused):
 
 
 class Locked(Refused):
-    """Too many wrong PINs; the person is locked for a while."""
+    """Too many wrong PINs or badges; the person or the tablet is locked for a while."""
 
     status = 429
 
 
+class Gone(Refused):
+    """Somebody left, or their last day is over."""
+
+    status = 403
+
+
 @dataclass(frozen=True)
 class Person:
-    """Somebody of the lab: id, name as printed, roles."""
+    """Somebody of the lab: id, name as printed, roles, whether they left, their last day (YYYY-MM-DD or "")."""
 
     id: str
     name: str
     roles: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Thing:
-    """A device or a lot that can be picked: code, kind, name, and what else is known of it."""
-
-    code: str
-    of: str
-    kind: str
-    name: str
-    about: str
+    left: bool = False
+    until: str = ""
 
 
 @dataclass(frozen=True)
@@ -66,21 +66,18 @@ def add_lab(bench: Bench, sheet: LabSheet) -> dict[str, str]:
     """
     pins: dict[str, str] = {}
     known_people = {person.name for person in people(bench)}
-    known_things = {(thing.of, thing.name, thing.about) for thing in things(bench)}
+    known_things = {same(thing.of, thing.name, thing.lot) for thing in things(bench)}
     with bench.store.writing() as writer:
         texts = {name: bench.text(writer, getattr(sheet, name)) for name in ("name", "address")}
         bench.request(writer, "lab", data={"texts": texts, "zone": sheet.zone})
         for person in sheet.people:
             if person.name not in known_people:
                 pins[person.name] = _add_person(bench, writer, person)
-        for device in sheet.devices:
-            if ("device", device.name, "") not in known_things:
-                _add_device(bench, writer, device)
-        for material in sheet.materials:
-            if ("material", material.name, _about(material.lot, material.expiry.isoformat(), material.tint)) not in (
-                known_things
-            ):
-                _add_material(bench, writer, material)
+        written: list[DeviceSheet | MaterialSheet] = [*sheet.devices, *sheet.materials]
+        for thing in written:
+            if same_as(thing) not in known_things:
+                of, data = add(bench, writer, thing)
+                bench.request(writer, of, data=data)
     return pins
 
 
@@ -91,23 +88,6 @@ def _add_person(bench: Bench, writer: Writer, sheet: PersonSheet) -> str:
     bench.request(writer, "person", data=data)
     writer.put_secret(person, "pin", generate_password_hash(pin))
     return pin
-
-
-def _add_device(bench: Bench, writer: Writer, sheet: DeviceSheet) -> None:
-    data = {"thing": bench.code("D"), "kind": sheet.kind, "texts": {"name": bench.text(writer, sheet.name)}}
-    bench.request(writer, "device", data=data)
-
-
-def _add_material(bench: Bench, writer: Writer, sheet: MaterialSheet) -> None:
-    data = {
-        "thing": bench.code("S"), "kind": sheet.kind, "lot": sheet.lot, "expiry": sheet.expiry.isoformat(),
-        "tint": sheet.tint, "texts": {"name": bench.text(writer, sheet.name)},
-    }
-    bench.request(writer, "material", data=data)
-
-
-def _about(lot: str, expiry: str, tint: str) -> str:
-    return " · ".join(part for part in (f"lot {lot}", tint, f"use by {expiry}") if part)
 
 
 def _data(bench: Bench, kind: str) -> list[dict[str, Any]]:
@@ -132,50 +112,82 @@ def lab_of(bench: Bench) -> Lab:
 
 
 def people(bench: Bench) -> list[Person]:
-    """Return everybody who works in the lab."""
-    return [Person(d["thing"], _words(bench, d, "name"), tuple(d["roles"])) for d in _data(bench, "person")]
-
-
-def things(bench: Bench) -> list[Thing]:
-    """Return the devices and lots that can be picked."""
-    found = [Thing(d["thing"], "device", d["kind"], _words(bench, d, "name"), "") for d in _data(bench, "device")]
-    return found + [
-        Thing(d["thing"], "material", d["kind"], _words(bench, d, "name"), _about(d["lot"], d["expiry"], d["tint"]))
-        for d in _data(bench, "material")
+    """Return everybody who ever worked in the lab: records name them for good."""
+    return [
+        Person(d["thing"], _words(bench, d, "name"), tuple(d["roles"]), bool(d.get("left")), d.get("until", ""))
+        for d in _data(bench, "person")
     ]
+
+
+def workers(bench: Bench) -> list[Person]:
+    """Return who may sign in today, for the tiles."""
+    return [person for person in people(bench) if not why_gone(bench, person)]
+
+
+def today(bench: Bench) -> str:
+    """Return the day in the lab's zone, YYYY-MM-DD."""
+    return datetime.fromtimestamp(bench.clock() / 1000, ZoneInfo(lab_of(bench).zone)).date().isoformat()
+
+
+def why_gone(bench: Bench, person: Person) -> str:
+    """Say why somebody may not sign in any more, "" when they may."""
+    if person.left:
+        return f"{person.name} has left the lab. If they work here again, a supervisor says so at the desk."
+    if person.until and person.until < today(bench):
+        return f"{person.name}'s last day was {person.until}. A supervisor can set another one at the desk."
+    return ""
 
 
 def sign_in(bench: Bench, person_id: str, pin: str, tablet: str) -> tuple[str, Person]:
     """Check a PIN; return the id of the sign-in and the person. Wrong five times: locked for five minutes."""
     person = check_pin(bench, person_id, pin)
+    return note_sign_in(bench, person, "pin", tablet), person
+
+
+def note_sign_in(bench: Bench, person: Person, how: str, tablet: str) -> str:
+    """Store that somebody signed in by PIN or badge; return the id of the sign-in."""
     with bench.store.writing() as writer:
-        entry = bench.request(
-            writer, "signin", person_id, by={"person": person_id, "how": "pin", "signin": ""},
-            **{"from": {"tablet": tablet, "boot": "", "n": 0, "app": bench.version}},
-        )
-    return entry.event_id, person
+        return bench.request(
+            writer, "signin", person.id, by={"person": person.id, "how": how, "signin": ""}, **origin(bench, tablet)
+        ).event_id
+
+
+def origin(bench: Bench, tablet: str) -> dict[str, Any]:
+    """Return the key of the envelope that names the tablet a request came from."""
+    return {"from": {"tablet": tablet, "boot": "", "n": 0, "app": bench.version}}
 
 
 def check_pin(bench: Bench, person_id: str, pin: str) -> Person:
-    """Return the person whose PIN this is; WrongPin, Locked or Unknown otherwise. Wrong tries are counted."""
+    """Return the person whose PIN this is; WrongPin, Locked, Gone or Unknown otherwise. Wrong tries are counted."""
     person = next((p for p in people(bench) if p.id == person_id), None)
     if person is None:
         raise Unknown("Nobody of that tile works here any more. Load the page again.")
-    tries, now = bench.store.tries(person_id), bench.clock()
-    if now < tries.locked_until:
-        minutes = -(-(tries.locked_until - now) // 60_000)
-        raise Locked(f"{person.name} is locked after {WRONG_TRIES} wrong PINs. Try again in {minutes} min.")
-    right = check_password_hash(bench.store.secret(person_id, "pin") or "", pin)
-    with bench.store.writing() as writer:
-        if right:
+    if why := why_gone(bench, person):
+        raise Gone(why)
+    must_not_be_locked(bench, person_id, f"{person.name} is locked after {WRONG_TRIES} wrong PINs.")
+    if check_password_hash(bench.store.secret(person_id, "pin") or "", pin):
+        with bench.store.writing() as writer:
             writer.put_tries(Tries(person_id))
-            return person
-        wrong = bench.store.tries(person_id).wrong + 1
+        return person
+    raise WrongPin(f"That is not {person.name}'s PIN. {count_wrong(bench, person_id, 'PINs', person_id)}")
+
+
+def must_not_be_locked(bench: Bench, holder: str, words: str) -> None:
+    """Raise Locked with these words, and for how long, while the tries of a person or a tablet are locked."""
+    left = bench.store.tries(holder).locked_until - bench.clock()
+    if left > 0:
+        raise Locked(f"{words} Try again in {-(-left // 60_000)} min.")
+
+
+def count_wrong(bench: Bench, holder: str, what: str, person: str = "", **keys: Any) -> str:
+    """Count a wrong try of a person or a tablet; the last one locks and is recorded. Say what follows."""
+    with bench.store.writing() as writer:
+        wrong, now = writer.tries(holder).wrong + 1, bench.clock()
         locked = wrong >= WRONG_TRIES
-        writer.put_tries(Tries(person_id, 0 if locked else wrong, now, now + LOCKED_MS if locked else 0))
+        writer.put_tries(Tries(holder, 0 if locked else wrong, now, now + LOCKED_MS if locked else 0))
         if locked:
-            bench.request(writer, "locked", person_id)
+            bench.request(writer, "locked", person, **keys)
     left = WRONG_TRIES - wrong
-    raise WrongPin(f"That is not {person.name}'s PIN. " + (
-        f"{left} more {'try' if left == 1 else 'tries'}, then a pause of 5 minutes." if left else
-        "Too many wrong PINs: pause of 5 minutes."))
+    if left <= 0:
+        return f"Too many wrong {what}: pause of 5 minutes."
+    return f"{left} more {'try' if left == 1 else 'tries'}, then a pause of 5 minutes."

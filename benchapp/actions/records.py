@@ -1,35 +1,84 @@
 """The assembly record of a jaw, taken from the journal as it stands."""
 
+from collections.abc import Iterable
+from typing import Any
+
 from benchapp.actions.bench import Bench, Unknown
 from benchapp.actions.jaws import entries_of, line, protocol_of, texts_of
-from benchapp.actions.lab import lab_of, people, things
+from benchapp.actions.lab import lab_of, people
+from benchapp.core import events
+from benchapp.core.caseline import case_now
 from benchapp.core.codes import CodeError, read_code
 from benchapp.core.record import Given, Record, make_record
+from benchapp.core.record_after import standing_release
+from benchapp.core.record_trail import Entry, follow
+from benchapp.core.stock import Thing, read_thing
+from benchapp.store.journal import Tip
+
+THINGS = ("device", "material")
 
 
 def record_of(bench: Bench, code: str) -> Record:
     """Return the record of the jaw with this code, as typed; Unknown where no case has such a jaw."""
+    return make_record(given_of(bench, code))
+
+
+def given_of(bench: Bench, code: str) -> Given:
+    """Return what the record of a jaw is made from; Unknown where no case has a jaw with this code, as typed."""
     try:
         read = read_code(code).code
     except CodeError as error:
         raise Unknown(f"That is not the code of a jaw: {error}.") from None
     tip = bench.store.tip()
     found = line(bench, read)
+    # What came after the tip was read stays out: the checkpoint vouches for no more than it covers.
+    entries = [(e.seq, e.hash, body) for e, body in entries_of(bench, read) if e.seq <= tip.seq]
+    accepted, changes = _case(bench, found.case["code"], tip)
+    released = standing_release(follow(found.table, entries), (body for _, _, body in entries))
+    until = released["server"]["seq"] if released else tip.seq
+    case = case_now(accepted, [body for body in changes if body["server"]["seq"] <= until])
+    jaw = next((jaw for jaw in case["jaws"] if jaw["code"] == read), found.jaw)
     lab = lab_of(bench)
-    return make_record(
-        Given(
-            case=found.case,
-            jaw=found.jaw,
-            table=found.table,
-            protocol=protocol_of(bench, found),
-            # What came after the tip was read stays out: the checkpoint vouches for no more than it covers.
-            entries=[(e.seq, e.hash, body) for e, body in entries_of(bench, read) if e.seq <= tip.seq],
-            texts=texts_of(bench, found.case["texts"].values()),
-            people={p.id: p.name for p in people(bench)},
-            things={t.code: " · ".join(w for w in (t.name, t.about) if w) for t in things(bench)},
-            lab=(lab.name, lab.address, lab.zone),
-            checkpoint=(tip.seq, tip.hash),
-            version=bench.version,
-            made=bench.clock(),
-        )
+    texts = {*case["texts"].values(), *_texts([accepted]), *_texts(b["event"].get("data", {}) for b in changes)}
+    texts |= _texts(body["event"].get("data", {}) for _, _, body in entries)
+    return Given(
+        case=case,
+        jaw=jaw,
+        accepted=accepted,
+        changes=changes,
+        table=found.table,
+        protocol=protocol_of(bench, found),
+        entries=entries,
+        texts=texts_of(bench, texts),
+        people={p.id: p.name for p in people(bench)},
+        things=_things(bench, entries),
+        lab=(lab.name, lab.address, lab.zone),
+        checkpoint=(tip.seq, tip.hash),
+        version=bench.version,
+        made=bench.clock(),
     )
+
+
+def _case(bench: Bench, code: str, tip: Tip) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    """Return what a case was accepted with, and the bodies that changed it since."""
+    first = bench.store.first_tagged("case", code)
+    if first is None:
+        raise Unknown(f"No case has the code {code} here. Read the label again, or add its case sheet first.")
+    changes = [events.read_body(e.body) for e in bench.store.tagged("order", code) if e.seq <= tip.seq]
+    return events.read_body(first.body)["event"]["data"], changes
+
+
+def _texts(data: Iterable[dict[str, Any]]) -> set[str]:
+    return {id for one in data for id in one.get("texts", {}).values() if isinstance(id, str) and id}
+
+
+def _things(bench: Bench, entries: Iterable[Entry]) -> dict[str, Thing]:
+    """Return the devices and lots that were picked for a jaw, as they are known now, by their codes."""
+    found: dict[str, Thing] = {}
+    for code in {code for _, _, body in entries for code in body["event"]["picks"].values()}:
+        last = bench.store.last_tagged("thing", code)
+        event = events.read_body(last.body)["event"] if last else None
+        if event and event["kind"] in THINGS:
+            data = event["data"]
+            found[code] = read_thing(event["kind"], data, texts_of(bench, data["texts"].values()))
+    return found

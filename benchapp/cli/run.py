@@ -16,9 +16,9 @@ port_option = click.option("--port", type=click.IntRange(1, 65535), default=PORT
 @data_option
 @port_option
 def serve_command(data: Path, port: int) -> None:
-    """Serve a data folder to the browsers on this PC."""
+    """Serve a data folder to the browsers on this PC; an absent or empty one is set up there first."""
     click.echo(f"Seat & Cure serves {data} on http://{HOST}:{port}  (Ctrl+C ends it)")
-    serve(data, port)
+    serve(data, port, click.echo)
 
 
 @click.command()

@@ -10,15 +10,14 @@ from typing import Any
 
 import click
 
-from benchapp import paths
 from benchapp.actions.bench import Refused
+from benchapp.actions.cases import DEFAULT_PROTOCOL
 from benchapp.serve import local_door
 
 data_option = click.option(
     "--data", "data", required=True, type=click.Path(path_type=Path, file_okay=False), help="The data folder."
 )
 
-DEFAULT_PROTOCOL = paths.PROTOCOLS / "green-splinted.toml"
 protocol_option = click.option(
     "--protocol", "protocol_file", type=click.Path(path_type=Path, dir_okay=False), default=DEFAULT_PROTOCOL,
     help="Protocol file; left out: the one that ships with Seat & Cure.",

@@ -8,8 +8,12 @@ from typing import Any
 
 Body = Mapping[str, Any]
 
-CORRECTABLE = ("kind", "due", "shade", "tint", "surgery", "opposing", "bite", "mounting", "tryin", "marking")
-"""Plain fields of a case that may be corrected; texts (patient, prescriber, order, pan) are corrected beside them."""
+CORRECTABLE = (
+    "kind", "due", "shade", "tint", "allergy", "surgery", "opposing", "bite", "mounting", "tryin", "marking",
+)
+"""Plain fields of a case that may be corrected; beside them its texts (patient, prescriber, order, pan,
+marking_words) and what is known of a part (PART_FIELDS)."""
+PART_FIELDS = ("revision", "print_job")
 
 
 def case_now(accepted: Mapping[str, Any], changes: Iterable[Body]) -> dict[str, Any]:
@@ -32,6 +36,7 @@ def _change(case: dict[str, Any], event: Mapping[str, Any], server: Mapping[str,
     if kind == "correct":
         case.update({name: value for name, value in data.get("set", {}).items() if name in CORRECTABLE})
         case["texts"].update(data.get("texts", {}))
+        _parts(case, data.get("parts", {}))
     elif kind == "allergy":
         case["decided"] = data
     elif kind in ("cancel", "reopen"):
@@ -46,6 +51,15 @@ def _change(case: dict[str, Any], event: Mapping[str, Any], server: Mapping[str,
         }
 
 
+def _parts(case: dict[str, Any], said: Mapping[str, Mapping[str, str]]) -> None:
+    """Put in what was said of parts by their code: {code: {revision, print_job}}."""
+    for jaw in case["jaws"] if said else []:
+        jaw["parts"] = [
+            part | {name: value for name, value in said.get(part["code"], {}).items() if name in PART_FIELDS}
+            for part in jaw["parts"]
+        ]
+
+
 def _remade(case: dict[str, Any], code: str, made: dict[str, Any]) -> None:
     """Put the new part in the place of the old one, which is kept under `old_parts`."""
     for jaw in case["jaws"]:
@@ -53,6 +67,24 @@ def _remade(case: dict[str, Any], code: str, made: dict[str, Any]) -> None:
             gone = [part for part in jaw["parts"] if part["part"] == made["part"]]
             jaw["old_parts"] = [*jaw.get("old_parts", []), *gone]
             jaw["parts"] = [made if part["part"] == made["part"] else part for part in jaw["parts"]]
+
+
+WAITS = {
+    "allergy": "Allergy: yes. It waits until a licensed professional has decided, and the desk has entered that.",
+    "against": "Allergy: a licensed professional decided against it.",
+    "cancel": "The case is cancelled.",
+}
+
+
+def waits(case: Mapping[str, Any]) -> str:
+    """Return the key of WAITS that says why a case as it is now must not go on, or ""."""
+    if case["cancelled"]:
+        return "cancel"
+    if case["allergy"] != "yes":
+        return ""
+    if case["decided"] is None:
+        return "allergy"
+    return "" if case["decided"].get("goes_on") else "against"
 
 
 def released(after: Iterable[Body]) -> Body | None:

@@ -72,6 +72,7 @@ def _card(step: Step, known: tuple[Place, ...]) -> dict[str, Any]:
         "wet": int(step.wet),
         "light": int(step.irreversible),
         "attended": int(step.attended),
+        "load": int(step.load),
     }
 
 
@@ -107,6 +108,7 @@ def _act(protocol: Protocol, steps: list[Step], step: Step, outcome: Outcome, sp
         "round": int(outcome.leads == "back"),
         "undo": undo,
         "who": [],
+        "shift": [],
     }
 
 
@@ -144,6 +146,9 @@ def _jaw_acts(steps: list[Step], undo: int) -> list[dict[str, Any]]:
         _plain("resume", held=-1, undo=undo),
         _plain("scrap", undo=0, who=["supervisor"]),
     ]
+    together = [step.id for step in steps if step.load]
+    if together:
+        acts += [_plain(kind, undo=undo, shift=together) for kind in ("dark", "bright")]
     for step in steps:
         if not step.called:
             acts.append(_plain("sendback", step=step.id, reset=_from(steps, step.id), round=1, undo=undo))
@@ -156,5 +161,5 @@ def _plain(kind: str, **what: Any) -> dict[str, Any]:
     return {
         "kind": kind, "step": "", "outcome": "", "of": "group", "from": [], "to": "", "also": [], "stamp": "",
         "floors": [], "ceilings": [], "limits": [], "reset": [], "held": 0, "light": 0, "round": 0, "undo": 0,
-        "who": [],
+        "who": [], "shift": [],
     } | what

@@ -17,7 +17,10 @@ FACTS: dict[str, str] = {
     "hold": "the jaw was put on hold, with a reason tile",
     "resume": "a held jaw goes on",
     "sendback": "the jaw was sent back to an earlier step, before first light",
+    "dark": "the light of a load went off in mid-cure: the chamber's door was opened",
+    "bright": "the light of a load came on again, after so long a time without it",
     "reason": "a breach was explained by a reason tile",
+    "hand": "a jaw and its alarm were handed to a named colleague",
     "opened": "a tablet opened the page of a jaw",
     "claimed": "somebody took the tablet over without a PIN while it was offline",
 }
@@ -207,4 +210,4 @@ def fold_event(body: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-FOLDED = frozenset({"confirm", "undo", "hold", "resume", "sendback", "reason", "resolve", "scrap"})
+FOLDED = frozenset({"confirm", "undo", "hold", "resume", "sendback", "dark", "bright", "reason", "resolve", "scrap"})

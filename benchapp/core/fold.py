@@ -1,6 +1,7 @@
 """Table and events folded into the state of a jaw: the same few lines stand in static/js/fold.js.
 
-State: cells[step][place] is off, open, wait or done; stamps; the step that is on; round; held; lit; ended;
+State: cells[step][place] is off, open, wait or done; stamps; the step that is on; round; held; lit; dark (since
+when the light of a load is off, ms, or 0); ended;
 log (effective events, for undo); marks (what was not ordinary: id, why, grade, resolved, reason).
 An event: {id, kind, step, outcome, places, round, t, when, stated, values, undo, allow, roles}, times in ms.
 """
@@ -21,7 +22,7 @@ def start(table: dict[str, Any]) -> State:
         card["step"]: {p: "off" if p in card["asleep"] else "open" for p in card["places"]} for card in table["cards"]
     }
     return _settle(table, {
-        "cells": cells, "stamps": {}, "now": "", "round": 0, "held": 0, "lit": 0, "ended": "",
+        "cells": cells, "stamps": {}, "now": "", "round": 0, "held": 0, "lit": 0, "dark": 0, "ended": "",
         "log": [], "marks": [], "refused": [],
     })
 
@@ -77,7 +78,11 @@ def _refusal(table: dict[str, Any], s: State, act: Any, e: Event) -> str:
         return "held"
     if e["stated"] and (e["t"] > e["when"] or (s["log"] and e["t"] < s["log"][-1]["t"])):
         return "stated"
+    if act["kind"] in ("dark", "bright") and not _may_turn(s, act):
+        return "step"
     if act["kind"] == "confirm":
+        if s["dark"]:
+            return "dark"
         cells = s["cells"].get(e["step"], {})
         if e["step"] != s["now"]:
             return "step"
@@ -96,6 +101,22 @@ def _refusal(table: dict[str, Any], s: State, act: Any, e: Event) -> str:
     if act["kind"] == "sendback" and (s["lit"] or _at(table, act["step"]) > _at(table, s["now"])):
         return "light" if s["lit"] else "step"
     return ""
+
+
+def _may_turn(s: State, act: Any) -> bool:
+    """Light goes off only while it is on for a load, and comes on again only where it went off."""
+    if act["kind"] == "bright":
+        return bool(s["dark"])
+    return not s["dark"] and s["now"] in act["shift"] and _last_lit(s, act) != ""
+
+
+def _last_lit(s: State, act: Any) -> str:
+    """The step whose stamp is the latest of those that a time without light moves on."""
+    found = ""
+    for step in act["shift"]:
+        if step in s["stamps"] and (not found or s["stamps"][step] >= s["stamps"][found]):
+            found = step
+    return found
 
 
 def _early(s: State, limit: list[Any], e: Event) -> bool:
@@ -145,9 +166,14 @@ def _set(table: dict[str, Any], s: State, act: Any, e: Event) -> State:
         s["cells"][card] = fresh[card]
         s["stamps"].pop(card, None)
     if act["reset"]:
-        s["now"] = ""
+        s["now"], s["dark"] = "", 0
     if act["stamp"]:
         s["stamps"][act["stamp"]] = e["t"]
+    if act["kind"] == "dark":
+        s["dark"] = e["t"]
+    if act["kind"] == "bright":
+        s["stamps"][_last_lit(s, act)] += max(0, e["t"] - s["dark"])
+        s["dark"] = 0
     s["round"] += act["round"]
     s["held"] = max(0, min(1, s["held"] + act["held"]))
     s["lit"] = max(s["lit"], act["light"])

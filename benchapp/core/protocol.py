@@ -166,6 +166,8 @@ class Step(Written):
     wet: bool = Field(default=False, description="resin is wet: nothing is refused, breaches are explained afterwards")
     irreversible: bool = Field(default=False, description="first light: from here on there is no way back")
     attended: bool = Field(default=True, description="the step holds the person; false: only the clock runs")
+    load: bool = Field(default=False, description="done with all jaws of one chamber run together; a door opened "
+                       "meanwhile moves its clock on by the time without light")
     minutes: Minutes = Field(description="how long it usually takes")
     places: list[PlaceKind] = Field(default=[], description="which places of the jaw exceptions can be named at")
     by: Literal["place", "sextant", "jaw"] = Field(

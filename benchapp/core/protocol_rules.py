@@ -120,6 +120,8 @@ def _step(protocol: Protocol, at: int, step: Step) -> Iterator[Fault]:
     elif step.outcomes[0].of == "place" or step.outcomes[0].leads not in ("on", "wakes"):
         yield Fault(f"{here}.outcomes[{step.outcomes[0].id}]", "the first outcome is the main action",
                     "Put first the outcome of a group that leads on")
+    if step.load and step.wet:
+        yield Fault(f"{here}.load", "a load is not worked while resin is wet", "Take `load` out, or `wet`")
     for outcome in step.outcomes:
         yield from _outcome(protocol, at, step, outcome)
     for kind, limits in (("floors", step.floors), ("ceilings", step.ceilings)):

@@ -7,10 +7,13 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from benchapp.core.codes import spaced
-from benchapp.core.protocol import Protocol, Step
-from benchapp.core.record_entries import SourceOf
+from benchapp.core.protocol import Protocol
+from benchapp.core.record_after import After, after_release, pair_checks
+from benchapp.core.record_changes import Detail, case_changes, details
+from benchapp.core.record_checks import checks
+from benchapp.core.record_deviations import deviations, matters_of
+from benchapp.core.record_entries import Done, SourceOf
 from benchapp.core.record_models import (
-    Check,
     Checkpoint,
     Counts,
     Identity,
@@ -22,71 +25,96 @@ from benchapp.core.record_models import (
     Way,
     Who,
 )
+from benchapp.core.record_statement import Statement, statement
 from benchapp.core.record_steps import clocks, steps
 from benchapp.core.record_trail import Deed, Entry, Trail, follow
 from benchapp.core.record_unusual import not_ordinary
+from benchapp.core.record_used import Used, old_parts, repairs, used
 from benchapp.core.record_words import NOTES, ORDER, SOURCE, Names, plain, quoted
+from benchapp.core.stock import Thing
 from benchapp.core.teeth import in_row
 
-__all__ = ["Given", "Record", "make_record"]
+__all__ = ["Given", "Record", "make_record", "names_of"]
 
 ERASED = "(erased)"
-CHECKS = 3  # as many questions in one stage make it a list of checks
+AFTER = frozenset({"release", "amend", "sent", "back", "close", "remake"})
 
 
 @dataclass(frozen=True)
 class Given:
     """What a record is made from.
 
-    `case` and `jaw` as stored with the case; `entries` the jaw's journal entries in order, as (seq, hash,
-    body); `texts` words by text id; `people` names by person id; `things` words by code; `lab` its name,
-    address and IANA zone; `checkpoint` (seq, hash) of the journal's last entry; `made` UTC ms.
+    `case` and `jaw` as they stood at the release, or as they stand now where there is none; `accepted` the data
+    the case was accepted with, and `changes` all bodies that changed it since; `entries` the jaw's journal
+    entries in order, as (seq, hash, body); `texts` words by text id; `people` names by person id; `things`
+    devices and lots by code; `lab` its name, address and IANA zone; `checkpoint` (seq, hash) of the journal's
+    last entry; `made` UTC ms.
     """
 
     case: Mapping[str, Any]
     jaw: Mapping[str, Any]
+    accepted: Mapping[str, Any]
+    changes: Sequence[dict[str, Any]]
     table: dict[str, Any]
     protocol: Protocol
     entries: Sequence[Entry]
     texts: Mapping[str, str]
     people: Mapping[str, str]
-    things: Mapping[str, str]
+    things: Mapping[str, Thing]
     lab: tuple[str, str, str]
     checkpoint: tuple[int, str]
     version: str
     made: int
 
 
+    @property
+    def after(self) -> list[dict[str, Any]]:
+        """Bodies of what the fold does not ask: release, what came after it, closings, remakes."""
+        return [body for _, _, body in self.entries if body["event"]["kind"] in AFTER]
+
+
+def names_of(given: Given) -> Names:
+    """Return what the names in a jaw's events stand for."""
+    things = {code: " · ".join(w for w in (thing.name, thing.about) if w) for code, thing in given.things.items()}
+    return Names(given.protocol, given.jaw, given.table, given.people, things, ZoneInfo(given.lab[2]))
+
+
 def make_record(given: Given) -> Record:
     """Return the record of a jaw as its entries stand; they are folded by the one fold, whatever they say."""
-    zone = ZoneInfo(given.lab[2])
-    names = Names(given.protocol, given.jaw, given.table, given.people, given.things, zone)
+    names = names_of(given)
     trail = follow(given.table, given.entries)
     unusual = not_ordinary(names, trail)
     done = steps(names, trail)
     training = bool(given.case["training"]) or given.case["speed"] > 1
-    moments = [step.at for step in done] + [names.at(given.made)]
+    after = after_release(names, trail, given.after, given.texts)
+    identity, picked = _identity(given, names), used(names, trail, given.things)
     return Record(
-        format=1,
+        format=2,
         made=names.at(given.made),
         software=given.version,
         training=training,
         speed=given.case["speed"],
         warning=_warning(given.case["speed"]) if training else "",
-        lab=Laboratory(
-            name=given.lab[0],
-            address=given.lab[1],
-            zone=given.lab[2],
-            offsets=sorted({at[19:] for at in moments}),
-        ),
-        identity=_identity(given, names),
-        standing=_standing(names, trail, [i.words for i in unusual.items if i.open]),
+        lab=_lab(given, names, done),
+        identity=identity,
+        standing=_standing(names, trail, [i.words for i in unusual.items if i.open], after),
         not_ordinary=unusual,
-        checks=_checks(names, trail),
+        checks=checks(names, trail),
         who=_who(names, trail),
         confirmations=_counts(trail),
         steps=done,
         clocks=clocks(names, trail),
+        used=picked,
+        old_parts=old_parts(names, given.changes),
+        repairs=repairs(names, trail),
+        changes=case_changes(
+            names, given.accepted, given.changes, given.texts, after.release.seq if after.release else 0
+        ),
+        deviations=deviations(names, matters_of(given.table, trail, given.entries), given.texts),
+        pair_checks=pair_checks(names, given.changes, given.jaw["code"]),
+        after=after,
+        photos=[],
+        statement=_statement(given, identity, picked),
         protocol=_protocol(given),
         checkpoint=Checkpoint(
             seq=given.checkpoint[0],
@@ -97,6 +125,29 @@ def make_record(given: Given) -> Record:
     )
 
 
+def _lab(given: Given, names: Names, done: Sequence[Done]) -> Laboratory:
+    moments = [step.at for step in done] + [names.at(given.made)]
+    name, address, zone = given.lab
+    return Laboratory(name=name, address=address, zone=zone, offsets=sorted({at[19:] for at in moments}))
+
+
+def _statement(given: Given, identity: Identity, picked: Sequence[Used]) -> Statement:
+    teeth = " ".join(map(str, identity.teeth))
+    device = f"joined printed denture, {identity.jaw} jaw, code {identity.code}, case {identity.case}"
+    prescribed = [
+        Detail(title=title, words=words)
+        for title, words in (
+            ("Kind", identity.kind), ("Teeth, ISO 3950", teeth), ("Shade", identity.shade), ("Tint", identity.tint),
+        )
+    ]  # fmt: skip
+    lots = [f"{one.name}, {one.lot_words()}" for one in picked if one.lot]
+    parts = [f"{part.part}: {part.text()}" for part in identity.parts]
+    made_of = list(dict.fromkeys([*parts, *lots]))
+    maker = given.lab[0], given.lab[1]
+    further = [*prescribed, *identity.further]
+    return statement(maker, device, identity.patient, identity.prescriber, further, made_of)
+
+
 def _warning(speed: int) -> str:
     shortened = f", every duration divided by {speed}" if speed > 1 else ""
     return f"TRAINING{shortened}: this is an exercise and not the record of a denture."
@@ -105,11 +156,13 @@ def _warning(speed: int) -> str:
 def _identity(given: Given, names: Names) -> Identity:
     case, jaw = given.case, given.jaw
     text = {name: given.texts.get(id, ERASED) for name, id in case["texts"].items()}
-    opened = next((body for _, _, body in given.entries if body["event"]["kind"] == "case"), None)
+    opened = next((body for _, _, body in given.entries if body["event"]["kind"] in ("case", "successor")), None)
     return Identity(
         case=spaced(case["code"]),
         code=spaced(jaw["code"]),
         jaw=jaw["jaw"],
+        follows=spaced(jaw.get("follows", "")),
+        followed_by=spaced(next((j["code"] for j in case["jaws"] if j.get("follows") == jaw["code"]), "")),
         patient=text["patient"],
         prescriber=text["prescriber"],
         order=text["order"],
@@ -119,6 +172,7 @@ def _identity(given: Given, names: Names) -> Identity:
         shade=case["shade"],
         tint=case["tint"],
         allergy=case["allergy"],
+        further=details(case, given.texts),
         options=list(case["options"]),
         teeth=list(in_row(jaw["jaw"], jaw["teeth"])),
         parts=[
@@ -135,11 +189,16 @@ def _identity(given: Given, names: Names) -> Identity:
     )
 
 
-def _standing(names: Names, trail: Trail, open_matters: list[str]) -> Standing:
+def _standing(names: Names, trail: Trail, open_matters: list[str], after: After) -> Standing:
     state = trail.state
     now = names.step(state["now"]) if state["now"] else ""
     left = [names.step(step) for step, cells in state["cells"].items() if {"open", "wait"} & set(cells.values())]
     word, words = _state_words(names, trail, now)
+    if after.release:
+        released = f"{after.release.text()}. All steps of the protocol were confirmed."
+        word, words = (word, f"{words} {released}") if word == "scrapped" else ("released", released)
+    elif after.earlier:
+        words += " It was released before and has been changed since: that release covers it no longer."
     waiting = len(open_matters)
     if waiting:
         words += f" {waiting} matter{' is' if waiting == 1 else 's are'} still to be looked at."
@@ -170,46 +229,10 @@ def _state_words(names: Names, trail: Trail, now: str) -> tuple[str, str]:
 def _because(names: Names, deed: Deed | None) -> str:
     if deed is None:
         return ""
-    why = names.reason(deed.event["picks"].get("reason", ""))
+    why = names.why(deed.event)
     said = names.said(deed.event["step"], deed.event["outcome"]) if deed.kind == "confirm" else ""
     since = f" since {plain(names.at(deed.server['when']))}"
     return since + (f" ({why or said})" if why or said else "")
-
-
-def _checks(names: Names, trail: Trail) -> list[Check]:
-    """Return the checks of the jaw as a whole.
-
-    No protocol says which of its steps are checks, and no id is known here. A check is an attended step that
-    is asked of the jaw as a whole from the start, neither wet nor lit, without numbers, picks or clocks, in a
-    stage with three or more of its like: that is what a list of questions looks like.
-    """
-    known = {card["step"] for card in names.table["cards"]}
-    asked = [step for step in names.protocol.steps if step.id in known and _is_question(step)]
-    stages = Counter(step.stage for step in asked)
-    return [_check(names, trail, step.id) for step in asked if stages[step.stage] >= CHECKS]
-
-
-def _is_question(step: Step) -> bool:
-    more = step.values or step.picks or step.floors or step.ceilings
-    other = step.called or step.wet or step.irreversible or not step.attended
-    return step.by == "jaw" and not more and not other
-
-
-def _check(names: Names, trail: Trail, step: str) -> Check:
-    said = [
-        d
-        for d in trail.deeds
-        if d.kind == "confirm" and d.effective and d.event["step"] == step and d.act and d.act["of"] != "place"
-    ]
-    last = said[-1] if said else None
-    cells = trail.state["cells"][step]
-    return Check(
-        step=names.step(step),
-        answered=cells["-"] == "done" and not {"open", "wait"} & set(cells.values()),
-        said=names.said(step, last.event["outcome"]) if last else "",
-        at=names.at(last.t) if last else None,
-        who=names.who(last) if last else "",
-    )
 
 
 def _who(names: Names, trail: Trail) -> list[Who]:

@@ -11,7 +11,7 @@ Fate = Literal["counts", "taken back", "not taken", "taken in"]
 
 KINDS = {
     "hold": "hold", "resume": "end of hold", "undo": "taking back", "reason": "reason",
-    "resolve": "supervisor", "scrap": "scrap",
+    "resolve": "supervisor", "scrap": "scrap", "dark": "light off", "bright": "light on",
 }  # fmt: skip
 
 

@@ -4,7 +4,12 @@ from typing import Literal
 
 from pydantic import Field
 
+from benchapp.core.record_after import After, PairCheck
+from benchapp.core.record_changes import Changes, Detail
+from benchapp.core.record_deviations import Deviation
 from benchapp.core.record_entries import NO_SUCH_TIME, Clock, Done, Grade, Moment, Said, SourceOf
+from benchapp.core.record_statement import Statement
+from benchapp.core.record_used import OldPart, Repair, Used
 from benchapp.core.record_words import plain, span
 
 
@@ -39,6 +44,8 @@ class Identity(Said):
     case: str = Field(description="code of the case, in groups")
     code: str = Field(description="code of the jaw, in groups")
     jaw: Literal["upper", "lower"] = Field(description="which jaw")
+    follows: str = Field(description="code of the scrapped jaw that it takes the place of; empty for a first make")
+    followed_by: str = Field(description="code of the jaw that was made in its place; empty when none was")
     patient: str = Field(description="the laboratory's code for the patient, not a name")
     prescriber: str = Field(description="who ordered it")
     order: str = Field(description="number of the order")
@@ -48,6 +55,7 @@ class Identity(Said):
     shade: str = Field(description="tooth shade as ordered")
     tint: str = Field(description="base tint as ordered")
     allergy: str = Field(description="answer to the question about allergies")
+    further: list[Detail] = Field(description="what else the order says")
     options: list[str] = Field(description="options of the protocol that the order asks for")
     teeth: list[int] = Field(description="teeth of the arch, ISO 3950 numbers in row order")
     parts: list[Part] = Field(description="the printed parts")
@@ -57,7 +65,7 @@ class Identity(Said):
 class Standing(Said):
     """What state the jaw is in at the moment of printing."""
 
-    state: Literal["not finished", "on hold", "scrapped", "all steps confirmed"] = Field(
+    state: Literal["not finished", "on hold", "scrapped", "all steps confirmed", "released"] = Field(
         description="the state in a word"
     )
     words: str = Field(description="the state in a sentence, printed at the top")
@@ -109,6 +117,8 @@ class Item(Said):
         "scrap",
         "parts",
         "pick",
+        "dark",
+        "server",
     ] = Field(description="what sort of matter")
     grade: Grade = Field(
         description="note: printed; deviation: asks for a reason; stop: held; refused: not taken; or empty"
@@ -216,7 +226,7 @@ class Checkpoint(Said):
 class Record(Said):
     """The assembly record of one jaw, as it stands at one moment."""
 
-    format: Literal[1] = Field(description="format of this document: 1")
+    format: Literal[2] = Field(description="format of this document: 2")
     made: Moment = Field(description="when the record was made")
     software: str = Field(description="version of the software that made it")
     training: bool = Field(description="an exercise: not the record of a denture")
@@ -231,6 +241,15 @@ class Record(Said):
     confirmations: Counts = Field(description="how many confirmations there are")
     steps: list[Done] = Field(description="every entry in order")
     clocks: list[Clock] = Field(description="floors and ceilings that ran")
+    used: list[Used] = Field(description="materials, devices, parts and loads as they were picked")
+    old_parts: list[OldPart] = Field(description="parts that were scrapped and made again")
+    repairs: list[Repair] = Field(description="places that were opened again and mended")
+    changes: Changes = Field(description="what changed about the case since it was accepted")
+    deviations: list[Deviation] = Field(description="breaches that a supervisor has to read and to close")
+    pair_checks: list[PairCheck] = Field(description="checks of both jaws together; the last one counts")
+    after: After = Field(description="release, and what came after it")
+    photos: list[str] = Field(description="place kept for names of photos; none are kept by this version")
+    statement: Statement = Field(description="data for the statement on a custom-made device")
     protocol: ProtocolOf = Field(description="by which protocol")
     checkpoint: Checkpoint = Field(description="where in the journal it was made")
     notes: list[str] = Field(description="what the record is and is not")
@@ -253,10 +272,16 @@ class Record(Said):
             ("Prescriber", who.prescriber),
             ("Order", f"{who.order}, {who.kind}, due {who.due}"),
             ("Shade, base tint", f"{who.shade}; {who.tint}"),
-            ("Allergy asked", who.allergy),
+            ("Allergy asked", self.allergy_words()),
             ("Teeth, ISO 3950", f"{teeth} ({len(who.teeth)})"),
             *((part.part.capitalize(), part.text()) for part in who.parts),
+            ("Made again", " and ".join(w for w in (
+                who.follows and f"takes the place of the scrapped jaw {who.follows}",
+                who.followed_by and f"its place is taken by jaw {who.followed_by}",
+            ) if w)),
+            *((detail.title, detail.words) for detail in who.further),
             ("Options", ", ".join(who.options)),
+            ("Pair check", self.pair_checks[-1].said if self.pair_checks else ""),
             (
                 "Still to do",
                 f"{len(left)} step{'' if len(left) == 1 else 's'}, from “{left[0]}” on" if left else "",
@@ -266,3 +291,8 @@ class Record(Said):
             ("Protocol", f"{self.protocol.title}; {self.protocol.id}, edition {self.protocol.edition}"),
         ]
         return [(name, value) for name, value in found if value]
+
+    def allergy_words(self) -> str:
+        """Return the answer about allergies with the decision on it, as it is printed."""
+        decided = self.changes.allergy[-1:]
+        return "; ".join([self.identity.allergy, *(f"decided: {one.text()}" for one in decided)])

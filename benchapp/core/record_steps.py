@@ -8,6 +8,9 @@ from benchapp.core.record_trail import Deed, Ran, Trail
 from benchapp.core.record_words import WHY, Names, length, listed, plain, quoted
 from benchapp.core.teeth import SEXTANTS
 
+SHORT = frozenset({"hold", "resume", "sendback", "scrap", "dark", "bright"})
+LIGHT = {"dark": "light of the load went off, the chamber was opened", "bright": "light of the load came on again"}
+
 
 def steps(names: Names, trail: Trail) -> list[Done]:
     """Return every entry of the jaw in words."""
@@ -55,7 +58,7 @@ def _done(names: Names, deeds: dict[str, Deed], deed: Deed, named: list[str]) ->
         picks=picks(names, deed),
         fate=deed.fate,
         fate_words=fate(names, deed),
-        marks=marks(deed),
+        marks=marks(names, deed),
     )
 
 
@@ -84,7 +87,7 @@ def confirmed(names: Names, deed: Deed) -> str:
 def other(names: Names, deeds: dict[str, Deed], deed: Deed) -> str:
     """Return an entry that is not a confirmation in words."""
     event = deed.event
-    why = names.reason(event["picks"].get("reason", ""))
+    why = names.why(event)
     because = f": {why}" if why else ""
     about = deeds.get(event.get("undo") or event.get("allow") or "")
     what = f"{about_words(names, about)} (entry {about.seq})" if about else "an entry that is not about this jaw"
@@ -99,6 +102,8 @@ def other(names: Names, deeds: dict[str, Deed], deed: Deed) -> str:
             return f"scrapped as a whole{because}"
         case "undo":
             return f"taken back: {what}"
+        case "dark" | "bright":
+            return LIGHT[deed.kind]
         case "reason":
             return f"reason for {what}: {names.reason(event['outcome'])}"
         case "resolve":
@@ -111,7 +116,7 @@ def about_words(names: Names, deed: Deed) -> str:
     if deed.kind == "confirm":
         step, outcome = deed.event["step"], deed.event["outcome"]
         return f"{quoted(names.step(step))} {names.said(step, outcome)}"
-    return other(names, {}, deed) if deed.kind in ("hold", "resume", "sendback", "scrap") else deed.kind
+    return other(names, {}, deed) if deed.kind in SHORT else deed.kind
 
 
 def fate(names: Names, deed: Deed) -> str:
@@ -128,11 +133,12 @@ def fate(names: Names, deed: Deed) -> str:
     return ""
 
 
-def marks(deed: Deed) -> list[str]:
+def marks(names: Names, deed: Deed) -> list[str]:
     """Return what was out of the ordinary in an entry, without what its fate says anyway."""
     extra = [tuple(mark) for mark in deed.server["marks"] if mark[0] in ("claimed", "tablet")]
     own = [(mark["why"], mark["grade"]) for mark in deed.marks if mark["grade"] != "refused"]
-    return [f"{WHY.get(why, why)} ({grade})" for why, grade in [*own, *extra]]
+    found = [(WHY.get(why, why), grade) for why, grade in [*own, *extra]] + names.server_marks(deed)
+    return [f"{words} ({grade})" for words, grade in found]
 
 
 def values(names: Names, deed: Deed) -> list[ValueSaid]:
@@ -160,7 +166,7 @@ def picks(names: Names, deed: Deed) -> list[Picked]:
     found: list[Picked] = []
     for name, code in names.own_picks(deed).items():
         title = next((p.title for p in step.picks if p.name == name), name) if step else name
-        words, right = names.picked(code)
+        words, right = names.picked(code, name)
         found.append(Picked(title=title, words=words, code=code, right=right))
     return found
 

@@ -79,14 +79,29 @@ def _of_deed(names: Names, trail: Trail, deed: Deed) -> list[Item]:
     if deed.kind == "sendback" and deed.effective:
         words = f"sent back from {quoted(names.step(deed.stood))} to {quoted(names.step(deed.event['step']))}"
         found.append(_item(names, deed, "sent back", words, reason=_tile(names, deed)))
+    if deed.kind == "dark" and deed.effective:
+        found.append(_dark(names, trail, deed))
+    if deed.effective:
+        found += [
+            _item(names, deed, "server", f"{about_words(names, deed)}: {words}", grade)
+            for words, grade in names.server_marks(deed)
+        ]
     if deed.kind == "scrap" and deed.effective:
         found.append(_item(names, deed, "scrap", "scrapped as a whole", reason=_tile(names, deed)))
     found += [
         _item(names, deed, "pick", f"picked {code} as {name}: not known for this jaw", "note", open=True)
         for name, code in names.own_picks(deed).items()
-        if deed.kind == "confirm" and deed.effective and not names.picked(code)[1]
+        if deed.kind == "confirm" and deed.effective and not names.picked(code, name)[1]
     ]
     return found
+
+
+def _dark(names: Names, trail: Trail, deed: Deed) -> Item:
+    later = trail.deeds[trail.deeds.index(deed) + 1 :]
+    end = next((d for d in later if d.kind == "bright" and d.effective), None)
+    lasted = None if end is None else max(0, end.t - deed.t)
+    words = "light of the load off in mid-cure" + (", still off" if lasted is None else f" for {length(lasted)}")
+    return _item(names, deed, "dark", words, "note", lasted_ms=lasted, step=names.step(deed.stood))
 
 
 def _answers(names: Names, deed: Deed, act: dict[str, Any]) -> list[Item]:
@@ -105,7 +120,7 @@ def _back_to(names: Names, deed: Deed) -> str:
 
 
 def _tile(names: Names, deed: Deed) -> str:
-    return names.reason(deed.event["picks"].get("reason", ""))
+    return names.why(deed.event)
 
 
 def _marked(names: Names, trail: Trail, deed: Deed, mark: dict[str, Any]) -> Item:

@@ -33,7 +33,10 @@ WHY: dict[str, str] = {
     "claimed": "person claimed without a PIN",
     "tablet": "sent by another tablet than the one it names",
     "jaw": "names a jaw that is not known here",
+    "unfit": "picked a lot or a device that was not fit for use then, or two that do not go together",
+    "dark": "came while the light of the load was off",
 }
+WHY_HELD = {"allergy": "an allergy is stated and waits for a decision", "cancel": "the case was cancelled"}
 HOW = {"pin": "by PIN", "badge": "by badge", "pc": "at the PC", "claimed": "claimed without a PIN"}
 ORDER = {
     "new": "new denture",
@@ -48,8 +51,8 @@ SOURCE = {
     "lab": "this laboratory's own rule",
 }
 NOTES = [
-    "This record documents work: what was tapped at the bench, by whom and when. It is neither an "
-    "examination of the jaw nor an approval, and it shows no property of the material.",
+    "This record documents work: what was tapped at the bench, by whom and when. It is no examination of the "
+    "jaw, and it shows no property of the material. A release on it means what stands beside it, and no more.",
     "The instructions for use of the resin, the lamp and the chamber, local codes, and the judgement of "
     "licensed persons decide; nothing printed here stands above them.",
     "Which rules on records bind a given laboratory is for that laboratory to find out.",
@@ -164,6 +167,11 @@ class Names:
         """Return the words of a reason tile."""
         return next((r.title for r in self.protocol.reasons if r.id == reason), reason)
 
+    def why(self, event: Mapping[str, Any]) -> str:
+        """Return the reason that an entry gives: words of its tile, or why the desk did it."""
+        why = event.get("data", {}).get("why", "")
+        return self.reason(event["picks"].get("reason", "")) or WHY_HELD.get(why, why)
+
     def person(self, person: str) -> str:
         """Return a person's name; nobody is “(not named)”."""
         return self.people.get(person, person) or "(not named)"
@@ -182,16 +190,26 @@ class Names:
         asked = {pick.name for pick in step.picks} if step else set()
         return {n: code for n, code in deed.event["picks"].items() if n != "reason" or n in asked}
 
+    def server_marks(self, deed: Deed) -> list[tuple[str, str]]:
+        """Return what only the laboratory's PC found out of the ordinary in an entry, each in words with its grade."""
+        own = {(mark["why"], mark["grade"]) for mark in deed.marks} | {("claimed", "note"), ("tablet", "note")}
+        return [(WHY.get(why, why), grade) for why, grade in deed.server["marks"] if (why, grade) not in own]
+
     def source(self, id: str) -> SourceOf | None:
         """Return a source of the protocol."""
         found = next((s for s in self.protocol.sources if s.id == id), None)
         return SourceOf(kind=SOURCE[found.kind], title=found.title) if found else None
 
-    def picked(self, code: str) -> tuple[str, bool]:
-        """Return what was picked in words, and whether it is a thing, person or part that belongs here."""
-        part = next((p for p in self.jaw["parts"] if p["code"] == code), None)
+    def picked(self, code: str, name: str = "") -> tuple[str, bool]:
+        """Return what was picked in words, and whether it is a thing, person or part that belongs here.
+
+        `name` is that of the pick: a load is known by its own number only.
+        """
+        part = next((p for p in self.jaw["parts"] + self.jaw.get("old_parts", []) if p["code"] == code), None)
         if part is not None:
             return f"{part['part']} {part['make']}, revision {part['revision']}, {spaced(code)}", True
         if code in self.things or code in self.people:
             return self.things.get(code) or self.people[code], True
+        if name == "load":
+            return f"load {code}", True
         return f"{spaced(code)} (not known for this jaw)", False

@@ -4,14 +4,37 @@ import datetime
 from typing import Annotated, Literal
 from zoneinfo import available_timezones
 
-from pydantic import Field, StringConstraints, field_validator, model_validator
+from pydantic import AfterValidator, Field, StringConstraints, field_validator, model_validator
 
 from benchapp.core.faults import Fault, FileFaults, Format, Written, read_toml
 from benchapp.core.protocol import Id, Role
 from benchapp.core.teeth import check_teeth
 
 Line = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True, pattern=r"^[^\x00-\x1f]*$")]
+Words = Annotated[str, StringConstraints(max_length=80, strip_whitespace=True, pattern=r"^[^\x00-\x1f]*$")]
 JawName = Literal["upper", "lower"]
+_NM = "whole nanometres from 200 to 1100"
+
+
+def _plain(day: datetime.date) -> datetime.date:
+    if type(day) is not datetime.date or not 2000 <= day.year <= 2200:
+        raise ValueError("not a day from 2000 to 2200. Write YYYY-MM-DD without a time")
+    return day
+
+
+def _band(band: list[int]) -> list[int]:
+    if len(band) != 2 or not 200 <= band[0] <= band[1] <= 1100:
+        raise ValueError("not a band of light. Write the lowest and the highest nm, from 200 to 1100: [385, 405]")
+    return band
+
+
+Day = Annotated[datetime.date, AfterValidator(_plain)]
+Band = Annotated[list[int], AfterValidator(_band)]
+Opposing = Literal["", "natural teeth", "partial denture", "denture", "implants", "no teeth", "not known"]
+Bite = Literal["", "scanned", "on wax or silicone", "from the old denture", "none came"]
+Mounting = Literal["", "mounted", "mounted on screen only", "not mounted"]
+TryIn = Literal["", "to do", "done", "not planned"]
+YesNo = Literal["", "yes", "no"]
 
 
 class PartSheet(Written):
@@ -52,13 +75,32 @@ class CaseSheet(Written):
     allergy: Literal["none stated", "no", "yes"] = Field(description="answer to the question about allergies")
     options: list[Id] = Field(default=[], description="options of the protocol that this order asks for")
     training: bool = Field(default=False, description="an exercise: marked as such everywhere")
+    pan: Words = Field(default="", description="number of the pan or tray that the work lies in, the lab's own")
+    surgery: datetime.date | None = Field(
+        default=None, description="day of a surgery that is fixed and that the work must be there for")
+    opposing: Opposing = Field(
+        default="", description="what stands in the other jaw: natural teeth, partial denture, denture, implants, "
+        "no teeth, not known")
+    bite: Bite = Field(
+        default="", description="how the bite came: scanned, on wax or silicone, from the old denture, none came")
+    mounting: Mounting = Field(
+        default="", description="on the articulator: mounted, mounted on screen only, not mounted")
+    tryin: TryIn = Field(default="", description="try-in in the mouth: to do, done, not planned")
+    marking: YesNo = Field(default="", description="identification mark in the base: yes, no")
+    marking_words: Words = Field(default="", description="what the mark says; kept apart, since it may be personal")
 
-    @field_validator("due")
+    @field_validator("due", "surgery")
     @classmethod
-    def _plain_day(cls, due: datetime.date) -> datetime.date:
-        if type(due) is not datetime.date or due.year < 2000:
+    def _plain_day(cls, day: datetime.date | None) -> datetime.date | None:
+        if day is not None and (type(day) is not datetime.date or day.year < 2000):
             raise ValueError("not a day. Write YYYY-MM-DD without a time")
-        return due
+        return day
+
+    @model_validator(mode="after")
+    def _marked(self) -> "CaseSheet":
+        if self.marking_words and self.marking != "yes":
+            raise ValueError('`marking_words` without a mark. Set `marking = "yes"`, or leave the words out')
+        return self
 
 
 class Sheet(Written):
@@ -83,16 +125,34 @@ class DeviceSheet(Written):
 
     name: Line = Field(description="as shown on the tile")
     kind: Id = Field(description="kind that a pick of the protocol asks for: lamp, chamber …")
+    band: Band | None = Field(default=None, description=f"light that it gives, [lowest, highest]: {_NM}")
+    checked: Day | None = Field(default=None, description="day of its last check")
+    due: Day | None = Field(default=None, description="day by which it must be checked again; still good on that day")
+    blocked: Words = Field(default="", description="why it may not be used; left out: it may")
+    spent: bool = Field(default=False, description="taken out of use for good")
+
+    @model_validator(mode="after")
+    def _in_order(self) -> "DeviceSheet":
+        if self.checked and self.due and self.due < self.checked:
+            raise ValueError("the next check is due before the last one. Put the two days in order")
+        return self
 
 
 class MaterialSheet(Written):
     """A lot of a material."""
 
     name: Line = Field(description="as shown on the tile")
-    kind: Id = Field(description="kind that a pick of the protocol asks for: bonding-resin …")
+    kind: Id = Field(description="kind that a pick of the protocol asks for: bonding-resin, solvent, barrier …")
     lot: Line = Field(description="the maker's lot number")
-    expiry: datetime.date = Field(description="last day of use")
-    tint: Annotated[str, StringConstraints(max_length=80)] = Field(default="", description="tint, where it has one")
+    expiry: Day = Field(description="last day of use; still good on that day")
+    opened: Day | None = Field(default=None, description="day on which it was opened")
+    after_opening: Annotated[int, Field(ge=0, le=3660)] = Field(
+        default=0, description="days that it keeps once opened, the day of opening not counted; 0: not said")
+    tint: Words = Field(default="", description="tint, where it has one; a bonding resin's must be the base's")
+    shade: Words = Field(default="", description="tooth shade, where it has one")
+    band: Band | None = Field(default=None, description=f"light that it cures at, [lowest, highest]: {_NM}")
+    blocked: Words = Field(default="", description="why it may not be used; left out: it may")
+    spent: bool = Field(default=False, description="nothing of it is left")
 
 
 class LabSheet(Written):

@@ -13,6 +13,7 @@ from benchapp.paper.record_drawings import (
     checkpoint_symbol,
     draw_symbol,
 )
+from benchapp.paper.record_sections import more
 from benchapp.paper.record_sheet import SMALL, TEXT, Paper, RecordSheet
 from benchapp.paper.record_summary import summary
 
@@ -32,6 +33,7 @@ def pdf(record: Record, paper: Paper = "A4", made: datetime | None = None) -> by
     sheet.add_page()
     _steps(sheet, record)
     _clocks(sheet, record)
+    more(sheet, record)
     _about(sheet, record)
     return bytes(sheet.output())
 

@@ -5,6 +5,7 @@ from benchapp.core.record_arch import marked
 from benchapp.core.record_models import PlaceStory
 from benchapp.core.record_words import span
 from benchapp.paper.record_drawings import draw_arch
+from benchapp.paper.record_sections import release
 from benchapp.paper.record_sheet import TEXT, TITLE, RecordSheet, fit
 
 ARCH_MM = 62.0
@@ -39,6 +40,7 @@ def summary(sheet: RecordSheet, record: Record) -> None:
     sheet.words(who.sole_use)
     _unusual(sheet, record)
     _checks(sheet, record)
+    release(sheet, record)
     _who(sheet, record)
 
 

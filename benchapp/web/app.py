@@ -39,6 +39,7 @@ def create_app(bench: Bench, local_key: str = "") -> Flask:
         chamber,
         course,
         desk,
+        due,
         home,
         labels,
         local,
@@ -54,7 +55,7 @@ def create_app(bench: Bench, local_key: str = "") -> Flask:
         worker,
     )
 
-    bench_rooms = (home, bench_views, outbox, people, labels, records, worker, local, chamber)
+    bench_rooms = (home, bench_views, outbox, people, labels, records, worker, local, chamber, due)
     desk_rooms = (desk, today, cases, case, release, remake, stock, staff, setup, course)
     for room in (*bench_rooms, *desk_rooms):
         app.register_blueprint(room.views)
@@ -99,7 +100,7 @@ def _headers(response: Response) -> Response:
     response.headers["Seat-And-Cure"] = page_version()  # tells our answers from a stranger's page
     response.headers["Content-Security-Policy"] = CSP
     response.headers["X-Content-Type-Options"] = "nosniff"
-    response.headers["Referrer-Policy"] = "no-referrer"
+    response.headers["Referrer-Policy"] = "same-origin"  # with none, forms of ours would name no origin
     response.headers["Cross-Origin-Opener-Policy"] = "same-origin"
     response.headers.setdefault("Cache-Control", "no-cache")
     return response

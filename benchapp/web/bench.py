@@ -7,8 +7,11 @@ from flask import Blueprint, Response, make_response, render_template, request
 
 from benchapp.actions.bench import Bench
 from benchapp.actions.jaws import JawLine, entries_of, line, protocol_of, texts_of
-from benchapp.actions.lab import lab_of, things
+from benchapp.actions.lab import lab_of
+from benchapp.actions.settings import setting
+from benchapp.actions.what import what_is
 from benchapp.core import archmap, events
+from benchapp.core.caseline import WAITS, waits
 from benchapp.core.codes import read_code, spaced
 from benchapp.core.course import exceptions
 from benchapp.core.protocol import Protocol, Step
@@ -16,6 +19,7 @@ from benchapp.core.teeth import SEXTANT_WORDS, SEXTANTS, Place, places
 from benchapp.web.app import the_bench
 from benchapp.web.outbox import same_chain
 from benchapp.web.people import people_plain
+from benchapp.web.picks import shelf_now, shelf_of
 from benchapp.web.tablets import known_tablet, welcome
 from benchapp.web.words import BENCH_WORDS
 
@@ -52,8 +56,16 @@ def base(code: str) -> dict[str, Any]:
     ]
     return {
         "events": found, "tip": {"seq": tip.seq, "hash": tip.hash}, "now": bench.clock(),
-        "chain": same_chain(request.args.get("tip", "")),
+        "chain": same_chain(request.args.get("tip", "")), "shelf": shelf_now(bench, wanted), "waits": WAITS.get(waits(line(bench, wanted).case), ""),
     }
+
+
+@views.get("/what/<code>")
+def what(code: str) -> dict[str, Any]:
+    """Say what a scanned code is, for a known tablet that works on `?jaw=`: {what, title, next, fine}."""
+    known_tablet()
+    jaw = request.args.get("jaw", "")
+    return what_is(the_bench(), read_code(code).code, read_code(jaw).code if jaw else "").plain()
 
 
 def _context(bench: Bench, found: JawLine, protocol: Protocol) -> dict[str, Any]:
@@ -63,18 +75,22 @@ def _context(bench: Bench, found: JawLine, protocol: Protocol) -> dict[str, Any]
     known = places(jaw, teeth, ("tooth", "margin", "connector", "base"))
     filled = [s for s in SEXTANTS if any(p.sextant == s and p.kind == "tooth" for p in known)]
     texts = texts_of(bench, found.case["texts"].values())
+    shelf = shelf_of(bench, found, steps)
     data = {
         "code": found.code, "case": found.case["code"], "jaw": jaw, "tableHash": found.table_hash,
         "table": found.table, "zone": lab_of(bench).zone, "people": people_plain(),
+        "wetMs": sum(s.minutes.is_ for s in steps if s.wet) * 60_000 // found.table["speed"],
+        "waits": WAITS.get(waits(found.case), ""),
+        "idleMs": int(setting(bench, "idle_lock")) * 60_000,
         "steps": {step.id: _step_words(step, known) for step in steps},
-        "parts": {part["code"]: part["part"] for part in found.jaw["parts"]},
+        **shelf.data(bench, found),
         "words": BENCH_WORDS | {"groups": _group_words(known)},
     }
     return {
         "found": found, "code": found.code, "spaced": spaced(found.code), "jaw": jaw, "protocol": protocol,
         "steps": steps, "stages": {s.id: s.title for s in protocol.stages},
         "cautions": {c.id: c for c in protocol.cautions}, "patient": texts[found.case["texts"]["patient"]],
-        "picks": {step.id: [_pick(bench, found, pick) for pick in step.picks] for step in steps},
+        "picks": shelf.picks,
         "whole": archmap.whole(jaw, teeth), "filled": filled,
         "sextants": [archmap.sextant(jaw, teeth, which) for which in filled],
         "areas": [p for p in known if p.kind == "base"],
@@ -104,25 +120,6 @@ def _step_words(step: Step, known: tuple[Place, ...]) -> dict[str, Any]:
 def _group_words(known: tuple[Place, ...]) -> dict[str, str]:
     sextants = {str(name): words for name, words in SEXTANT_WORDS.items()}
     return {"-": "whole jaw"} | sextants | {place.name: place.words for place in known}
-
-
-def _pick(bench: Bench, found: JawLine, pick: Any) -> dict[str, Any]:
-    """Return a pick with its tiles; the one that the case suggests stands first and is filled in."""
-    if pick.of == "part":
-        tiles = [
-            {"code": p["code"], "name": f"{p['part']} {p['make']}", "about": f"rev {p['revision']} · {p['print_job']}"}
-            for p in found.jaw["parts"] if pick.kind in (None, p["part"])
-        ]
-    elif pick.of == "person":
-        tiles = [{"code": p["id"], "name": p["name"], "about": ""} for p in people_plain()]
-    else:
-        tiles = [
-            {"code": t.code, "name": t.name, "about": t.about}
-            for t in things(bench) if t.of == pick.of and pick.kind in (None, t.kind)
-        ]
-        tint = found.case["tint"]
-        tiles.sort(key=lambda tile: f"· {tint} ·" not in f"· {tile['about']} ·")
-    return {"name": pick.name, "title": pick.title, "of": pick.of, "tiles": tiles}
 
 
 def _limits(table: dict[str, Any], steps: list[Step]) -> list[dict[str, Any]]:

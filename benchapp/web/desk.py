@@ -16,7 +16,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from benchapp.actions.bench import Refused
 from benchapp.actions.desk import NotYours, Seat
-from benchapp.actions.lab import people, sign_in
+from benchapp.actions.lab import Gone, people, sign_in, why_gone, workers
 from benchapp.web.app import the_bench
 from benchapp.web.tablets import same_site, tablet_of_request, welcome
 from benchapp.web.words import HOME_WORDS
@@ -68,13 +68,14 @@ class Sittings:
             self._by_token = {t: s for t, s in self._by_token.items() if sitting.used - s.used < IDLE_MS}
             self._by_token[_hash(token)] = sitting
 
-    def of(self, token: str, now: int) -> Sitting | None:
-        """Return the sitting of a token and prolong it, None when it is idle or unknown."""
+    def of(self, token: str, now: int, prolong: bool) -> Sitting | None:
+        """Return the sitting of a token, None when it is idle or unknown; to be heard of prolongs it."""
         with self._lock:
             found = self._by_token.get(_hash(token))
             if found is None or now - found.used >= IDLE_MS:
                 return None
-            found.used = now
+            if prolong:
+                found.used = now
             return found
 
     def end(self, token: str) -> None:
@@ -92,23 +93,35 @@ def _sittings() -> Sittings:
     return found
 
 
-def sitting() -> Sitting | None:
-    """Return the sitting of this request, if somebody is signed in at the desk."""
-    token = request.cookies.get(COOKIE, "")
-    return _sittings().of(token, the_bench().clock()) if token else None
+def sitting(prolong: bool = True) -> Sitting | None:
+    """Return the sitting of this request, if somebody is signed in at the desk; looked up once in a request."""
+    if "sitting" not in g:
+        token = request.cookies.get(COOKIE, "")
+        g.sitting = _sittings().of(token, the_bench().clock(), prolong) if token else None
+    found: Sitting | None = g.sitting
+    return found
 
 
-def seat() -> Seat:
-    """Return who sits at the desk, with the roles they have now; NobodyHere when nobody does."""
-    here = sitting()
+def seat(prolong: bool = True) -> Seat:
+    """Return who sits at the desk, with the roles they have now; NobodyHere when nobody does.
+
+    The sitting of somebody who left ends at once: Gone says why.
+    """
+    here = sitting(prolong)
     person = next((p for p in people(the_bench()) if here and p.id == here.person), None)
     if here is None or person is None:
         raise NobodyHere("Nobody is signed in at the desk, or for half an hour nothing was done. Sign in again.")
+    if why := why_gone(the_bench(), person):
+        _sittings().end(request.cookies.get(COOKIE, ""))
+        raise Gone(why)
     return Seat(person, here.how, here.signin)
 
 
-def seated(*roles: str) -> Callable[[View], View]:
-    """Let a view be used only by people with one of these roles; it finds the seat in `g.seat`."""
+def seated(*roles: str, prolongs: bool = True) -> Callable[[View], View]:
+    """Let a view be used only by people with one of these roles; it finds the seat in `g.seat`.
+
+    A view that a page asks for by itself does not prolong: nobody may be there any more.
+    """
 
     def wrap(view: View) -> View:
         @wraps(view)
@@ -116,7 +129,7 @@ def seated(*roles: str) -> Callable[[View], View]:
             if request.method != "GET":
                 same_site()
             try:
-                g.seat = seat()
+                g.seat = seat(prolongs)
             except NobodyHere:
                 if "HX-Request" in request.headers:
                     return Response("", headers={"HX-Redirect": url_for("desk.door")})
@@ -164,7 +177,7 @@ def first() -> AnyResponse:
 @views.get("/signin")
 def door() -> Response:
     """Ask who sits down at the desk."""
-    everybody = people(the_bench())
+    everybody = workers(the_bench())
     shown = render_template(
         "desk/signin.html", everybody=everybody, next=_own(request.args.get("next", "")), error="", words=HOME_WORDS
     )
@@ -180,7 +193,7 @@ def enter() -> Any:
         signin, person = sign_in(bench, form.get("person", ""), form.get("pin", ""), tablet_of_request() or "")
     except Refused as error:
         shown = render_template(
-            "desk/signin.html", everybody=people(bench), next=_own(form.get("next", "")), error=str(error),
+            "desk/signin.html", everybody=workers(bench), next=_own(form.get("next", "")), error=str(error),
             chosen=form.get("person", ""), words=HOME_WORDS,
         )
         return shown, error.status

@@ -1,12 +1,13 @@
-"""Signing in by tile and PIN."""
+"""Signing in by tile and PIN, or by badge."""
 
 from typing import Any
 
 from flask import Blueprint, request
 
+from benchapp.actions.badges import badge_in
 from benchapp.actions.bench import Refused
 from benchapp.actions.jaws import resolve, scrap
-from benchapp.actions.lab import people, sign_in
+from benchapp.actions.lab import Person, sign_in, workers
 from benchapp.core.codes import read_code
 from benchapp.web.app import the_bench
 from benchapp.web.tablets import known_tablet
@@ -21,8 +22,8 @@ def tiles() -> dict[str, Any]:
 
 
 def people_plain() -> list[dict[str, Any]]:
-    """Return everybody as plain data for a page."""
-    return [{"id": p.id, "name": p.name, "roles": list(p.roles)} for p in people(the_bench())]
+    """Return who may sign in today as plain data for a page."""
+    return [{"id": p.id, "name": p.name, "roles": list(p.roles)} for p in workers(the_bench())]
 
 
 def _asked(name: str) -> str:
@@ -37,6 +38,18 @@ def _asked(name: str) -> str:
 def enter() -> dict[str, Any]:
     """Sign a person in by PIN: {person, pin} gives {signin, person, name, roles}."""
     signin, person = sign_in(the_bench(), _asked("person"), _asked("pin"), known_tablet())
+    return _signed(signin, person)
+
+
+@views.post("/badge")
+def by_badge() -> dict[str, Any]:
+    """Sign a person in by badge: {badge} gives {signin, person, name, roles}."""
+    tablet = known_tablet()
+    signin, person = badge_in(the_bench(), _asked("badge"), tablet)
+    return _signed(signin, person)
+
+
+def _signed(signin: str, person: Person) -> dict[str, Any]:
     return {"signin": signin, "person": person.id, "name": person.name, "roles": list(person.roles)}
 
 

@@ -2,12 +2,14 @@
 
 import { answer, heard, ring, wakeSound } from "./alarm.js";
 import { now } from "./clock.js";
-import { onScan, readCode } from "./codes.js";
-import { acts, choose, explain, look, onDeed, open, place } from "./deeds.js";
+import { onScan } from "./codes.js";
+import { askDue, inTheWay, isOthers, keyOf, linesOf, offerHanding, ringingNow } from "./due.js";
+import { acts, explain, look, onDeed, place } from "./deeds.js";
 import { beginView, marksOfPc, note, refresh, reload, state } from "./jaw.js";
 import { onChange, send, status } from "./outbox.js";
-import { $, $$, data, person, say, setText, showStatus, startWorker, wallClock, words } from "./page.js";
-import { cardElement, paint, paintClocks, phase, view } from "./paint.js";
+import { $, data, person, say, setText, showStatus, startWorker, wallClock, words } from "./page.js";
+import { paint, paintClocks, phase, view } from "./paint.js";
+import { paintTiles, renew, scanned } from "./picks.js";
 import { askPerson, onSignIn } from "./signin.js";
 import { waiting } from "./store.js";
 
@@ -16,6 +18,7 @@ const DEAD_AFTER_TAP = 400; // ms in which a second tap on the same control is d
 const taps = new WeakMap();
 let changedAt = 0;
 let ringing = [];
+let fresh = [];
 
 function changed() {
   changedAt = performance.now();
@@ -45,6 +48,7 @@ function press(control) {
   if (control.dataset.sextant) look(control.dataset.sextant);
   else if (control.dataset.place) place(control.dataset.place);
   else if (control.dataset.act === "heard") hear();
+  else if (control.dataset.act === "hand") offerHanding(fresh, tick);
   else acts[control.dataset.act]?.(control);
 }
 
@@ -56,7 +60,7 @@ function hear() {
 const CONTROL = "[data-act], [data-place], [data-sextant]";
 document.addEventListener("click", (event) => {
   const control = event.target.closest(CONTROL);
-  if (control && !control.closest("#signin")) press(control);
+  if (control && !control.closest("#signin, #hand")) press(control);
 });
 document.addEventListener("keydown", (event) => {
   const drawn = event.target.closest?.("g[role=button]");
@@ -74,28 +78,35 @@ document.addEventListener("keydown", (event) => {
 document.addEventListener("pointerdown", wakeSound, true);
 document.addEventListener("keydown", wakeSound, true);
 
-onScan((text) => {
-  const code = readCode(text);
-  const tile = code && $$("[data-act=pick]", cardElement(state.now) || document).find((t) => t.dataset.value === code);
-  if (tile) choose(tile);
-  else if (code && code !== data.code && "12".includes(code[0])) location.href = `/bench/${code}`;
-  else if (code !== data.code) {
-    setText($("#stop h2"), words.wrongLabel);
-    setText($("#stop p"), say(words.wrongLabelDo, { code: code || text }));
-    if (!$("#stop").open) open("#stop");
-  }
-});
+onScan(scanned);
 
 function tick() {
+  paintTiles();
   const running = paintClocks(state);
   const card = data.table.cards.find((c) => c.step === state.now);
   const due = running.filter((c) => c.ends <= now() && (c.kind === "ceiling" || (card && !card.attended)));
-  ringing = due.map((c) => `${data.code}:${c.step}:${c.ends}`);
-  // While resin is wet the clock itself says it; nothing rings, and nothing covers a control.
-  const fresh = phase(state) === "wet" ? [] : due.filter((_, i) => !heard(ringing[i]));
+  const own = due.map((c) => ({ code: data.code, case: data.case, step: c.step, title: data.steps[c.step].title, ends: c.ends }));
+  const all = [...(isOthers(data.code) ? [] : own), ...ringingNow(data.code)];
+  ringing = all.map(keyOf);
+  const wet = phase(state) === "wet";
+  // While resin is wet the clock itself says it, or a silent line; nothing rings, and nothing covers a control.
+  fresh = wet ? [] : all.filter((one) => !heard(keyOf(one)));
   $("#alarm").hidden = !fresh.length;
-  setText($("#alarm span"), fresh.map((c) => say(words.rings, { code: data.code, step: data.steps[c.step].title, clock: wallClock(c.ends, data.zone) })).join(" · "));
+  setText($("#alarm span"), linesOf(fresh, data.zone).join(" · "));
   ring(fresh.length > 0);
+  banner(wet ? linesOf(ringingNow(data.code)).join(" · ") : wetIsNext(card) ? inTheWay(data.wetMs, data.code) : "");
+}
+
+function banner(text) {
+  $("#banner").hidden = !text;
+  setText($("#banner"), text);
+}
+
+function wetIsNext(card) {
+  if (!card || card.wet || phase(state) !== "dry") return false;
+  const later = data.table.cards.slice(data.table.cards.indexOf(card) + 1);
+  const next = later.find((one) => Object.values(state.cells[one.step]).includes("open"));
+  return Boolean(next && next.wet);
 }
 
 let lock = null;
@@ -114,8 +125,11 @@ async function beat() {
     await reload();
     draw();
   }
+  if (answered.ok) await renew(answered.body.shelf);
+  if (answered.ok) data.waits = answered.body.waits || "";
   if (status.waiting) send();
   showStatus(status);
+  if (answered.ok) await askDue();
 }
 
 // Many answers may come while one is being read in: one more reading after it shows them all.

@@ -19,6 +19,7 @@ export function readCode(text, layouts = true) {
 }
 
 // A wedge scanner types a code within a blink and ends it with Enter; that Enter never presses anything.
+// A listener that returns true has taken the scan: those that came to listen later do not hear of it.
 export function onScan(listener) {
   let buffer = "";
   let lastAt = 0;
@@ -32,7 +33,7 @@ export function onScan(listener) {
         if (typed.length < 4) return;
         event.preventDefault();
         event.stopPropagation();
-        listener(typed, event.target);
+        if (listener(typed, event.target) === true) event.stopImmediatePropagation();
         return;
       }
       if (event.key.length !== 1 || event.ctrlKey || event.metaKey || event.altKey) return;

@@ -3,10 +3,12 @@
 import { now } from "./clock.js";
 import { nextPlaces } from "./groups.js";
 import { beginView, state, tap } from "./jaw.js";
-import { ask, send } from "./outbox.js";
+import { ask, send, status } from "./outbox.js";
 import { $, $$, data, person, say, setText, wallClock, words } from "./page.js";
 import { cardElement, phase, view } from "./paint.js";
+import { choose, paintTiles, take, tell as show } from "./picks.js";
 import { askPerson } from "./signin.js";
+import { ofJaw } from "./store.js";
 
 let stated = null;
 let drawn = () => {};
@@ -18,24 +20,34 @@ export function onDeed(draw, scrapped) {
   whenScrapped = scrapped;
 }
 
-const show = (text, refused = true) => {
-  const said = $("#said");
-  said.dataset.kind = refused ? "refused" : "said";
-  setText(said, text);
-};
-export const open = (id) => $(id).showModal();
+const open = (id) => $(id).showModal();
+const GRADES = ["deviation", "stop"];
 const pressed = (root) => $$("[aria-pressed=true]", root);
 
 // Breaches wait until nothing is wet any more; then they are explained before anything else.
-export function explain() {
+export async function explain() {
   const dialog = $("#reason-breach");
-  const mark = phase(state) === "wet" ? null
-    : state.marks.find((m) => !m.reason && (m.grade === "deviation" || m.grade === "stop"));
+  const own = () => (phase(state) === "wet" ? null : state.marks.find((m) => !m.reason && GRADES.includes(m.grade)));
+  const ofPc = own() ? null : await ofPcAlone().catch(() => null);
+  const mark = own() || (phase(state) === "wet" ? null : ofPc);
   if (!mark && dialog.open) dialog.close();
   if (!mark || dialog.open) return;
   dialog.dataset.mark = mark.id;
   setText($("[data-part=about]", dialog), say(words.explain, { what: words.marks[mark.why] }));
   dialog.showModal();
+}
+
+// Some breaches only the PC can see: a picked lot had been blocked meanwhile. They are explained like the others.
+async function ofPcAlone() {
+  if (!status.marked) return null;
+  const { base, sent, outbox } = await ofJaw(data.code);
+  const stored = [...base.events, ...sent.map((item) => ({ ...item.folded, marks: item.marks }))];
+  const answered = new Set([...stored, ...outbox.map((item) => item.folded)].filter((e) => e.kind === "reason").map((e) => e.allow));
+  for (const { id, marks } of stored) {
+    const mark = marks.find(([why, grade]) => GRADES.includes(grade) && !state.marks.some((m) => m.id === id && m.why === why));
+    if (mark && !answered.has(id) && state.log.some((event) => event.id === id)) return { id, why: mark[0] };
+  }
+  return null;
 }
 
 // One after the other: a tap is folded onto what the one before it left.
@@ -65,23 +77,27 @@ async function deed(kind, what) {
 function fromCard() {
   const card = cardElement(state.now);
   const picks = {};
+  let missing = "";
   for (const [name, title] of data.steps[state.now].picks) {
     const chosen = pressed($(`[data-pick="${name}"]`, card))[0];
-    if (!chosen) return { missing: title };
-    picks[name] = chosen.dataset.value;
+    if (chosen) picks[name] = chosen.dataset.value;
+    else missing ||= title;
   }
   const values = data.steps[state.now].values.map(([name, , , unit]) => ({
     name, value: $(`[data-value-name="${name}"] output`, card).textContent, unit,
   }));
-  return { picks, values };
+  return { picks, values, missing };
 }
 
 async function confirm(outcome) {
   const step = state.now;
+  paintTiles();
   const more = fromCard();
-  if (more.missing && phase(state) !== "wet") return show(say(words.pickFirst, { title: more.missing }));
+  // Who puts the jaw on hold because something is missing cannot pick it first.
+  const holds = data.steps[step].outcomes[outcome]?.leads === "hold";
+  if (more.missing && !holds && phase(state) !== "wet") return show(say(words.pickFirst, { title: more.missing }));
   const places = nextPlaces(data.table, state, view.part);
-  const done = await act("confirm", { step, places, outcome, values: more.values || [], picks: more.picks || {} });
+  const done = await act("confirm", { step, places, outcome, values: more.values, picks: more.picks });
   if (done && !done.refused && view.part !== "whole" && !nextPlaces(data.table, state, view.part).some((p) => places.includes(p))) {
     view.part = "whole";
     drawn(false);
@@ -136,7 +152,7 @@ function step(button, direction) {
 
 export const acts = {
   confirm: () => state.now && confirm(data.steps[state.now].main.outcome),
-  resume: () => act("resume", {}),
+  resume: () => (data.waits ? show(data.waits) : act("resume", {})),
   say: (button) => confirm(button.dataset.outcome),
   undo: () => (state.log.length ? act("undo", { undo: state.log[state.log.length - 1].id }) : show(words.marks.undo)),
   hold: () => open("#reason-hold"),
@@ -169,13 +185,9 @@ export const acts = {
     open("#caution");
   },
   tool: choose,
-  pick: choose,
+  pick: take,
   less: (button) => step(button, -1),
   more: (button) => step(button, 1),
   whole: () => look("whole"),
   areas: () => look("areas"),
 };
-
-export function choose(button) {
-  for (const other of $$(`[data-act=${button.dataset.act}]`, button.parentElement)) other.setAttribute("aria-pressed", String(other === button));
-}

@@ -13,7 +13,7 @@ export function start(table) {
     for (const p of card.places) cells[card.step][p] = card.asleep.includes(p) ? "off" : "open";
   }
   return settle(table, {
-    cells, stamps: {}, now: "", round: 0, held: 0, lit: 0, ended: "", log: [], marks: [], refused: [],
+    cells, stamps: {}, now: "", round: 0, held: 0, lit: 0, dark: 0, ended: "", log: [], marks: [], refused: [],
   });
 }
 
@@ -54,7 +54,9 @@ function refusal(table, s, act, e) {
   if (act.who.length && !e.roles.some((role) => act.who.includes(role))) return "who";
   if (s.held && act.kind !== "resume" && act.kind !== "scrap" && !isWet(table, s.now)) return "held";
   if (e.stated && (e.t > e.when || (s.log.length && e.t < s.log[s.log.length - 1].t))) return "stated";
+  if ((act.kind === "dark" || act.kind === "bright") && !mayTurn(s, act)) return "step";
   if (act.kind === "confirm") {
+    if (s.dark) return "dark";
     if (e.step !== s.now) return "step";
     if (!e.places.length || new Set(e.places).size !== e.places.length) return "place";
     if (e.places.some((p) => !act.from.includes(cellOf(s, e.step, p)))) return "place";
@@ -65,6 +67,16 @@ function refusal(table, s, act, e) {
   if (act.kind === "resume" && !s.held) return "step";
   if (act.kind === "sendback" && (s.lit || at(table, act.step) > at(table, s.now))) return s.lit ? "light" : "step";
   return "";
+}
+
+const mayTurn = (s, act) =>
+  act.kind === "bright" ? s.dark !== 0 : !s.dark && act.shift.includes(s.now) && lastLit(s, act) !== "";
+
+function lastLit(s, act) {
+  let found = "";
+  for (const step of act.shift)
+    if (has(s.stamps, step) && (!found || s.stamps[step] >= s.stamps[found])) found = step;
+  return found;
 }
 
 const early = (s, limit, e) => has(s.stamps, limit[0]) && e.t + limit[2] < s.stamps[limit[0]] + limit[1];
@@ -97,8 +109,13 @@ function set(table, s, act, e) {
     s.cells[card] = fresh[card];
     delete s.stamps[card];
   }
-  if (act.reset.length) s.now = "";
+  if (act.reset.length) [s.now, s.dark] = ["", 0];
   if (act.stamp) s.stamps[act.stamp] = e.t;
+  if (act.kind === "dark") s.dark = e.t;
+  if (act.kind === "bright") {
+    s.stamps[lastLit(s, act)] += Math.max(0, e.t - s.dark);
+    s.dark = 0;
+  }
   s.round += act.round;
   s.held = Math.max(0, Math.min(1, s.held + act.held));
   s.lit = Math.max(s.lit, act.light);

@@ -1,4 +1,4 @@
-// The first page: a code opens its jaw; clocks of jaws opened on this tablet ring here too.
+// The first page: a code opens its jaw; what the PC says is due rings here, and without the PC what this tablet knows.
 
 import { answer, heard, ring, wakeSound } from "./alarm.js";
 import { now } from "./clock.js";
@@ -6,14 +6,26 @@ import { clocks } from "./clocks.js";
 import { onScan, readCode } from "./codes.js";
 import { fold } from "./fold.js";
 import { ask, onChange, send, status } from "./outbox.js";
-import { $, data, say, setText, showStatus, startWorker, wallClock, words } from "./page.js";
-import "./signin.js";
+import { $, data, setText, showStatus, startWorker, words } from "./page.js";
+import { askDue, isOthers, keyOf, linesOf, offerHanding, ringingNow } from "./due.js";
+import { byBadge } from "./signin.js";
 import { bases, ofJaw, tidy, waiting } from "./store.js";
 
 function open(text, layouts) {
   const code = readCode(text, layouts);
-  if (code) location.href = ["A", "B"].includes(code[0]) ? `/find?code=${code}` : `/bench/${code}`;
-  else setText($("#said"), words.badcode);
+  if (code[0] === "P") {
+    $("#code").value = ""; // who signs in by typing leaves no badge behind
+    byBadge(code);
+  } else if (code) location.href = ["A", "B", "0"].includes(code[0]) ? `/find?code=${code}` : `/bench/${code}`;
+  else look(text);
+}
+
+// What is no code may be a pan or an order; only the PC knows those.
+async function look(text) {
+  setText($("#said"), words.looking);
+  const found = await ask(`/find?code=${encodeURIComponent(text)}`);
+  if (found.ok && found.body.to) location.href = found.body.to;
+  else setText($("#said"), found.body.error || words.badcode);
 }
 
 $("#find").addEventListener("submit", (event) => {
@@ -36,21 +48,26 @@ async function readJaws() {
   }
 }
 
+// What concerns who is signed in, and the jaws that were opened on this tablet; without the PC only those.
+let fresh = [];
 function tick() {
-  const due = running.filter(({ clock }) => clock.ends <= now());
-  ringing = due.map(({ clock, base }) => `${base.code}:${clock.step}:${clock.ends}`);
-  const fresh = due.filter((_, i) => !heard(ringing[i]));
+  const here = running.filter(({ clock, base }) => clock.ends <= now() && !isOthers(base.code)).map(({ clock, base }) => ({
+    code: base.code, case: base.case || "", step: clock.step, title: base.titles[clock.step], ends: clock.ends,
+  }));
+  const byKey = new Map([...here, ...(status.online ? ringingNow() : [])].map((one) => [keyOf(one), one]));
+  ringing = [...byKey.keys()];
+  fresh = [...byKey.values()].filter((one) => !heard(keyOf(one)));
   $("#alarm").hidden = !fresh.length;
-  const lines = fresh.map(({ clock, base }) =>
-    say(words.rings, { code: base.code, step: base.titles[clock.step], clock: wallClock(clock.ends, base.zone) }));
-  setText($("#alarm span"), lines.join(" · "));
+  $("#alarm [data-act=hand]").hidden = !fresh.every((one) => one.case);
+  setText($("#alarm span"), linesOf(fresh, running.length ? running[0].base.zone : undefined).join(" · "));
   ring(fresh.length > 0);
 }
 
-$("#alarm button").addEventListener("click", () => {
+$("#alarm [data-act=heard]").addEventListener("click", () => {
   answer(ringing);
   tick();
 });
+$("#alarm [data-act=hand]").addEventListener("click", () => offerHanding(fresh, tick));
 document.addEventListener("pointerdown", wakeSound, true);
 document.addEventListener("keydown", wakeSound, true);
 
@@ -58,9 +75,11 @@ async function beat() {
   const answered = await ask("/people.json");
   status.online = answered.ok && Array.isArray(answered.body.people);
   if (status.online) data.people = answered.body.people;
+  if (status.online) await askDue();
   status.waiting = await waiting();
   if (status.waiting) await send();
   showStatus(status);
+  tick();
 }
 
 onChange(async () => {

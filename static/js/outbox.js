@@ -20,7 +20,18 @@ export function tellOthers() {
   channel.postMessage("changed");
 }
 
+// A browser that was killed may have lost the cookie by which the PC knows this tablet; the first page gives one anew.
+const KNOCK_AGAIN = 20000;
+let knocked = -KNOCK_AGAIN;
 export async function ask(address, options = {}) {
+  const answer = await askOnce(address, options);
+  if (answer.code !== 401 || performance.now() - knocked < KNOCK_AGAIN) return answer;
+  knocked = performance.now();
+  await fetch("/", { cache: "no-store" }).catch(() => null);
+  return askOnce(address, options);
+}
+
+async function askOnce(address, options) {
   const control = new AbortController();
   const timer = setTimeout(() => control.abort(), PATIENCE);
   const askedAt = Date.now();

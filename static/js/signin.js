@@ -1,5 +1,7 @@
-// Who is working: tile, then PIN. Offline somebody may go on without PIN, and the entry says so.
+// Who is working: a badge, or tile and PIN. Offline somebody may go on without PIN, and the entry says so.
 
+import { onScan, readCode } from "./codes.js";
+import { inUse, watchIdle } from "./idle.js";
 import { ask } from "./outbox.js";
 import { $, $$, data, say, setPerson, setText, showPerson, words } from "./page.js";
 
@@ -10,14 +12,46 @@ let always = () => {};
 let done = () => {};
 let check = signIn;
 
-async function signIn(id, pin) {
-  const answer = await ask("/signin", {
+async function knock(address, what, how) {
+  const answer = await ask(address, {
     method: "POST",
     headers: { "Content-Type": "application/json", Accept: "application/json" },
-    body: JSON.stringify({ person: id, pin }),
+    body: JSON.stringify(what),
   });
-  if (answer.ok) setPerson({ id, name: answer.body.name, roles: answer.body.roles, signin: answer.body.signin, how: "pin" });
+  const { person: id, name, roles, signin } = answer.body;
+  if (answer.ok) here({ id, name, roles, signin, how });
   return answer;
+}
+
+function signIn(id, pin) {
+  return knock("/signin", { person: id, pin }, "pin");
+}
+
+function here(found) {
+  setPerson(found);
+  inUse();
+}
+
+const isBadge = (code) => code[0] === "P";
+const sayOfBadge = (text) => setText($("[data-part=of-badge]", dialog), text);
+let knocking = false;
+
+// Signs in at once, whatever is open; a request that asks for the person again takes a PIN only.
+export async function byBadge(code) {
+  if (dialog.open && check !== signIn) return void sayOfBadge(words.badgeNotHere);
+  if (knocking) return;
+  knocking = true;
+  const answer = await knock("/badge", { badge: code }, "badge").finally(() => { knocking = false; });
+  if (!answer.ok) {
+    if (dialog.open) show("tiles");
+    else askPerson();
+    sayOfBadge(answer.body.error || words.badgeUnreachable);
+    return;
+  }
+  const waited = dialog.open; // an action that waits for the sign-in; one that was given up is not done
+  dialog.close();
+  always("badge");
+  if (waited) done("badge");
 }
 
 function show(part) {
@@ -26,6 +60,7 @@ function show(part) {
   $(`[data-part=${part}] button`, dialog)?.focus(); // a hidden button would lose the focus, and keys with it
   digits = "";
   draw("");
+  sayOfBadge("");
 }
 
 function draw(said) {
@@ -38,12 +73,13 @@ export function askPerson(whenDone = () => {}, checker = null, title = words.nob
   done = whenDone;
   check = checker || signIn;
   setText($("#signin-title"), title || words.nobody);
+  for (const element of $$("[data-part=badge]", dialog)) element.hidden = check !== signIn;
   show("tiles");
   if (!dialog.open) dialog.showModal();
 }
 
 function claim() {
-  setPerson({ id: chosen.id, name: chosen.name, roles: chosen.roles, signin: "", how: "claimed" });
+  here({ id: chosen.id, name: chosen.name, roles: chosen.roles, signin: "", how: "claimed" });
   dialog.close();
   always("claimed");
   done("claimed");
@@ -102,10 +138,30 @@ dialog.addEventListener("keydown", (event) => {
   if (event.key !== "Enter") draw("");
 });
 
-// Hears of every sign-in of this page, by PIN or only claimed.
+// A badge may be scanned on any page that signs in, and into any field: its code must not stay there.
+onScan((text, target) => {
+  const code = readCode(text);
+  if (!isBadge(code)) return false;
+  if ("value" in target && target.value.endsWith(text)) target.value = target.value.slice(0, -text.length);
+  byBadge(code);
+  return true;
+});
+
+$("form[data-part=badge]", dialog).addEventListener("submit", (event) => {
+  event.preventDefault();
+  const field = $("#badge");
+  const code = readCode(field.value, false);
+  field.value = "";
+  if (isBadge(code)) byBadge(code);
+  else sayOfBadge(words.badgeBad);
+});
+
+// Hears of every sign-in of this page, by PIN, by badge or only claimed.
 export function onSignIn(listener) {
   always = listener;
 }
 
+watchIdle(() => dialog.open || askPerson());
+addEventListener("storage", showPerson); // another page of this tablet signed in, or forgot
 showPerson();
 for (const button of $$("[data-act=signin]")) button.addEventListener("click", () => askPerson());

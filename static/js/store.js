@@ -21,9 +21,20 @@ function db() {
   return opened;
 }
 
-export async function addFact(fact, folded) {
+export const addFact = (fact, folded) => addFacts([{ fact, folded }]);
+
+// All of them or none: what was said of several jaws with one tap is stored with one write.
+export async function addFacts(items) {
   const tx = (await db()).transaction("outbox", "readwrite", STRICT);
-  tx.store.add({ fact, folded });
+  for (const { fact, folded } of items) tx.store.add({ fact, folded });
+  await tx.done;
+}
+
+export const getMeta = async (key) => (await db()).get("meta", key);
+
+export async function putMeta(key, value) {
+  const tx = (await db()).transaction("meta", "readwrite", STRICT);
+  tx.store.put(value, key);
   await tx.done;
 }
 

@@ -5,7 +5,7 @@ const PATIENCE = 1500;
 const HANGING = 10000;
 const LATE = {};
 let hung = 0;
-const PAGES = [/^\/$/, /^\/bench\/[0-9A-Z]+$/];
+const PAGES = [/^\/$/, /^\/(bench|chamber)\/[0-9A-Z]+$/];
 
 // A stranger's page with status 200 (a guest network's, say) is never kept and never shown in place of a kept one.
 const ours = (response) => response.headers.has("Seat-And-Cure");

@@ -13,7 +13,8 @@ from benchapp.actions.bench import Bench, Chance
 from benchapp.actions.cases import Opened, add_case
 from benchapp.actions.facts import take_facts
 from benchapp.actions.jaws import JawLine, line
-from benchapp.actions.lab import add_lab, people, sign_in, things
+from benchapp.actions.lab import add_lab, people, sign_in
+from benchapp.actions.stock import things
 from benchapp.core.sheet import read_lab, read_sheet
 from benchapp.core.walk import MINUTE, main_act, next_places, ready_at
 from benchapp.paths import PROTOCOLS

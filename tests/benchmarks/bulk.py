@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import Any
 
 from benchapp import paths
-from benchapp.actions.lab import add_lab, people, things
+from benchapp.actions.lab import add_lab, people
+from benchapp.actions.stock import things
 from benchapp.core import events, seal
 from benchapp.core.codes import make_code
 from benchapp.core.course import compile_table, table_bytes

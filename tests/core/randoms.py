@@ -37,7 +37,8 @@ SECONDS = [0, 1, 500, 1000, 10_000, 60_000]
 @cache
 def protocols() -> tuple[Protocol, ...]:
     """Return the protocols that come with the package, read once."""
-    return tuple(read_protocol(path.name, path.read_text("utf-8")) for path in sorted(Path(PROTOCOLS).glob("*.toml")))
+    found = sorted(Path(PROTOCOLS).glob("*.toml"), key=lambda path: path.stem)  # so that the default one is the first
+    return tuple(read_protocol(path.name, path.read_text("utf-8")) for path in found)
 
 
 def some(random: Random, pool: list[Any], least: int = 0, most: int | None = None) -> list[Any]:
@@ -54,6 +55,8 @@ def random_table(random: Random) -> Table:
     acts = [_act(random, steps, card, n) for card in cards for n in range(random.randint(1, 4))]
     acts += [_plain(random, "hold", held=1), _plain(random, "resume", held=-1)]
     acts += [_plain(random, "scrap", who=["supervisor"], undo=0)]
+    together = some(random, steps, 1)
+    acts += [_plain(random, kind, shift=together) for kind in ("dark", "bright")]
     acts += [
         _plain(random, "sendback", step=step, reset=steps[at:], round=1) for at, step in enumerate(steps) if at < 3
     ]
@@ -173,6 +176,10 @@ def _odd(random: Random, table: Table, state: Any, event: Event) -> None:
 def _undo(random: Random, table: Table, state: Any, event: Event) -> None:
     log = [e["id"] for e in state["log"]]
     event |= {"kind": "undo", "undo": random.choice([*log[-1:] * 3, *log[:1], "nobody", ""])}
+    if log and event["undo"] == log[-1] and random.random() < 0.2:  # at the very edge
+        last = state["log"][-1]
+        act = acts_of(table)[last["kind"], last["step"], last["outcome"]]
+        event["t"] = event["when"] = last["when"] + act["undo"]
 
 
 def _resolve(random: Random, table: Table, state: Any, event: Event) -> None:
@@ -191,8 +198,9 @@ def _reason(random: Random, table: Table, state: Any, event: Event) -> None:
 
 
 def _jaw(random: Random, table: Table, state: Any, event: Event) -> None:
-    """Hold, resume, scrap and send back; scrap least, since nothing can be done to a scrapped jaw."""
+    """Hold, resume, light off and on, scrap and send back; scrap least, since nothing can be done to a scrapped jaw."""
     kinds = ["resume"] * 6 if state["held"] else ["hold"] * 3
-    kind = random.choices([random.choice(kinds), "sendback", "scrap"], [8, 4, 1])[0]
-    step = random.choice([a["step"] for a in table["acts"] if a["kind"] == kind])
+    kinds += ["bright"] * 3 if state["dark"] else ["dark"] * 2
+    kind = random.choices([random.choice(kinds), "sendback", "scrap"], [10, 4, 1])[0]
+    step = random.choice([a["step"] for a in table["acts"] if a["kind"] == kind] or [""])
     event |= {"kind": kind, "step": step}

@@ -15,6 +15,7 @@ from tests.core.randoms import protocols, some
 
 DEFAULT = protocols()[0]
 KEYS = {
+    "shift",
     "kind", "step", "outcome", "of", "from", "to", "also", "stamp", "floors", "ceilings", "limits", "reset", "held",
     "light", "round", "undo", "who",
 }
@@ -46,7 +47,8 @@ def check(compiled: dict[str, Any]) -> None:
         assert set(one["places"]) - single <= {"s1", "s2", "s3", "-"}
     for one in compiled["acts"]:
         assert one.keys() == KEYS
-        assert one["step"] in places or one["kind"] in ("hold", "resume", "scrap")
+        assert one["step"] in places or one["kind"] in ("hold", "resume", "scrap", "dark", "bright")
+        assert set(one["shift"]) <= stamps
         assert {limit[0] for limit in one["floors"] + one["ceilings"]} <= stamps
         assert set(one["reset"]) <= places.keys() and {entry[0] for entry in one["also"]} <= places.keys()
         for target, froms, to in one["also"]:

@@ -85,3 +85,44 @@ def test_the_last_tap_can_be_taken_back_from_a_jaw_that_is_through() -> None:
     jaw = Jaw().go_on()
     assert jaw.take_back() == []
     assert (jaw.now, jaw.state["ended"]) == ("pack-up", "")
+
+
+def test_a_door_opened_in_mid_cure_moves_the_clock_on_by_the_time_without_light() -> None:
+    """21 min of open door make the turn-over 21 min later; while it is open the turn is not taken (common practice,
+    no source: the cure is a time of light)."""
+    jaw = Jaw().go_on("cure-second-side")
+    began = jaw.state["stamps"]["cure-first-side"]
+    jaw.t = began + 10 * MINUTE
+    assert jaw.send(kind="dark", step="") == []
+    assert jaw.say("second-side-on", after=21) == refused("dark")
+    assert jaw.send(kind="dark", step="") == refused("step")
+    assert jaw.send(kind="bright", step="") == []
+    assert jaw.state["stamps"]["cure-first-side"] == began + 21 * MINUTE
+    assert jaw.clocks[0]["ends"] == began + 51 * MINUTE
+    jaw.t = began + 50 * MINUTE
+    assert jaw.say("second-side-on", after=0) == refused("early")
+    assert ("early", "refused") not in jaw.say("second-side-on", after=1)
+    assert jaw.now == "cool-down"
+
+
+def test_a_door_can_be_taken_back() -> None:
+    """An opening or a closing that was a slip is taken back, and the clock runs as before."""
+    jaw = Jaw().go_on("cure-second-side")
+    began = jaw.state["stamps"]["cure-first-side"]
+    jaw.send(kind="dark", step="")
+    jaw.take_back()
+    assert jaw.state["dark"] == 0
+    jaw.send(kind="dark", step="")
+    jaw.t += 3 * MINUTE
+    jaw.send(kind="bright", step="")
+    jaw.take_back()
+    assert (jaw.state["stamps"]["cure-first-side"], jaw.state["dark"] > 0) == (began, True)
+
+
+def test_the_door_of_an_idle_chamber_is_nobodys_pause() -> None:
+    """Before the first side is on, and after the light is off, there is no light that could go off."""
+    jaw = Jaw().go_on("cure-first-side")
+    assert jaw.send(kind="dark", step="") == refused("step")
+    assert jaw.send(kind="bright", step="") == refused("step")
+    jaw.go_on("finish-off")
+    assert jaw.send(kind="dark", step="") == refused("step")

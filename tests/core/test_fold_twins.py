@@ -135,7 +135,7 @@ def test_the_walks_see_every_kind_of_answer() -> None:
         seen |= {f"resolved {mark['resolved']}" for mark in state["marks"]}
         gone = {e["undo"] for e in taken.events if e["kind"] == "undo"} - {e["id"] for e in state["log"]}
         seen |= {"undone"} if gone - {"", "nobody"} else set()
-    refused = {"unknown", "ended", "round", "who", "held", "stated", "step", "place", "early", "light", "undo"}
+    refused = {"dark", "unknown", "ended", "round", "who", "held", "stated", "step", "place", "early", "light", "undo"}
     assert refused | {"late", "limit"} <= whys
     assert grades == {"refused", "note", "deviation", "stop"}
     assert {"ended through", "ended scrap", "held 1", "lit 1", "round True", "resolved in", "resolved aside",
@@ -159,6 +159,9 @@ SLIPS = [
     ("fold.js", "[0-9]{1,9}", "\\\\d+"),
     ("fold.js", "(has(s.cells, step) && has(s.cells[step], place) ? s.cells[step][place] : \"none\")",
      '((s.cells[step] ?? {})[place] ?? "none") && (has(s.cells, step) ? s.cells[step][place] ?? "none" : "none")'),
+    ("fold.js", 'if (s.dark) return "dark";', ""),
+    ("fold.js", "s.stamps[step] >= s.stamps[found]", "s.stamps[step] > s.stamps[found]"),
+    ("fold.js", "Math.max(0, e.t - s.dark)", "e.t - s.dark"),
     ("clocks.js", "!has(state.stamps, since)", "!(since in state.stamps)"),
     ("clocks.js", 'kind === "floors" && act.step !== state.now', "false"),
 ]

@@ -1,5 +1,6 @@
 """Case sheet and lab sheet: what is refused, where, in which words; and that any text is read or reported."""
 
+import datetime
 import random
 from collections.abc import Callable
 from typing import Any
@@ -77,6 +78,15 @@ BROKEN = [
     (CASE, 'allergy = "no"', 'allergy = "no"\noptions = ["Mark"]', "case.options[1]", "pattern"),
     (CASE, 'allergy = "no"', 'allergy = "no"\ntraining = 1', "case.training", "neither true nor false"),
     (CASE, 'allergy = "no"', 'allergy = "no"\nname = "N"', "case.name", "not known here"),
+    (CASE, 'allergy = "no"', 'allergy = "no"\nsurgery = "soon"', "case.surgery", "valid date"),
+    (CASE, 'allergy = "no"', 'allergy = "no"\nsurgery = 1931-01-15', "case.surgery", "not a day"),
+    (CASE, 'allergy = "no"', 'allergy = "no"\nopposing = "none"', "case.opposing", "should be"),
+    (CASE, 'allergy = "no"', 'allergy = "no"\nbite = "lost"', "case.bite", "should be"),
+    (CASE, 'allergy = "no"', 'allergy = "no"\nmounting = true', "case.mounting", "should be"),
+    (CASE, 'allergy = "no"', 'allergy = "no"\ntryin = "never"', "case.tryin", "should be"),
+    (CASE, 'allergy = "no"', 'allergy = "no"\nmarking = true', "case.marking", "should be"),
+    (CASE, 'allergy = "no"', 'allergy = "no"\nmarking_words = "AB 7"', "case", "without a mark"),
+    (CASE, 'allergy = "no"', f'allergy = "no"\npan = "{"7" * 81}"', "case.pan", "at most 80"),
     (CASE, "teeth = [12, 11, 21, 22]", "teeth = [12, 11, 31]", "jaws[1]", "31 belongs to the lower jaw"),
     (CASE, "teeth = [12, 11, 21, 22]", "teeth = [12, 11, 19]", "jaws[1]", "19 is no tooth number of ISO 3950"),
     (CASE, "teeth = [12, 11, 21, 22]", "teeth = [12, 11, 11]", "jaws[1]", "listed twice"),
@@ -133,6 +143,26 @@ def test_sound_sheets_are_read() -> None:
     for path in sorted(DEMO_CASES.glob("*.toml")):
         read = read_lab if path.name == "lab.toml" else read_sheet
         assert read(path.name, path.read_text("utf-8"))
+
+
+def test_what_an_order_may_add_is_empty_until_it_is_said() -> None:
+    """Pan, surgery, other jaw, bite, mounting, try-in and mark may be left out, and are read where they stand."""
+    bare = read_sheet("x", CASE).case
+    assert (bare.pan, bare.surgery, bare.opposing, bare.bite, bare.mounting, bare.tryin, bare.marking) == (
+        "", None, "", "", "", "", ""
+    )
+    more = """allergy = "no"
+pan = " 12 "
+surgery = 2031-01-20
+opposing = "natural teeth"
+bite = "scanned"
+mounting = "mounted"
+tryin = "done"
+marking = "yes"
+marking_words = "AB 7"
+"""
+    full = read_sheet("x", CASE.replace('allergy = "no"', more)).case
+    assert full.pan == "12" and full.surgery == datetime.date(2031, 1, 20) and full.marking_words == "AB 7"
 
 
 def test_a_demo_sheet_is_marked_as_an_exercise() -> None:

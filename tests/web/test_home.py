@@ -135,7 +135,7 @@ def test_every_answer_carries_the_strict_policy(lab: LiveLab, new_jaw: NewJaw) -
         assert rules["script-src"] == rules["style-src"] == rules["connect-src"] == "'self'", path
         assert rules["frame-ancestors"] == rules["base-uri"] == "'none'", path
         assert headers["X-Content-Type-Options"] == "nosniff", path
-        assert headers["Referrer-Policy"] == "no-referrer", path
+        assert headers["Referrer-Policy"] == "same-origin", path
 
 
 def test_a_page_that_is_not_there_says_so_in_words(home: Page, lab: LiveLab) -> None:

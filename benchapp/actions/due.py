@@ -1,0 +1,43 @@
+"""Clocks that run by themselves: which jaw must be turned or taken out when, and whom that concerns."""
+
+from dataclasses import dataclass
+
+from benchapp.actions.bench import Bench
+from benchapp.actions.cases import all_cases
+from benchapp.actions.jaws import case_as_it_is, line, protocol_of
+from benchapp.actions.overview import LOOKED_AT
+from benchapp.core.clocks import clocks
+
+
+@dataclass(frozen=True)
+class Due:
+    """One clock of a jaw that nobody holds: its step, that step's title, its end (UTC ms), who has it in hand, and
+    whether it was handed to them."""
+
+    code: str
+    case: str
+    step: str
+    title: str
+    ends: int
+    charge: str
+    handed: bool
+
+
+def due(bench: Bench) -> list[Due]:
+    """Return the floors that run while nobody holds the jaw, over all jaws in work, soonest first.
+
+    While a chamber's door is open its clock stands, and is left out.
+    """
+    found: list[Due] = []
+    for accepted in all_cases(bench)[-LOOKED_AT:]:
+        for jaw in case_as_it_is(bench.store, accepted["code"])["jaws"]:
+            known = line(bench, jaw["code"])
+            state = known.state
+            alone = any(c["step"] == state["now"] and not c["attended"] for c in known.table["cards"])
+            if state["ended"] or state["held"] or state["dark"] or not alone or known.case["cancelled"]:
+                continue
+            ends = [c["ends"] for c in clocks(known.table, state) if c["kind"] == "floor"]
+            if ends:
+                title = next(s.title for s in protocol_of(bench, known).steps if s.id == state["now"])
+                found.append(Due(known.code, known.case["code"], state["now"], title, max(ends), known.charge, known.handed))
+    return sorted(found, key=lambda one: (one.ends, one.code))

@@ -1,0 +1,217 @@
+"""The day's list: every jaw in work, what it waits for, who has it in hand, and what needs somebody now."""
+
+from dataclasses import dataclass, field
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from benchapp.actions.bench import Bench
+from benchapp.actions.jaws import JawLine, line, protocol_of
+from benchapp.actions.lab import lab_of, people
+from benchapp.actions.overview import LOOKED_AT, CaseGlance, JawGlance, case_glances
+from benchapp.actions.stock import things
+from benchapp.core import events
+from benchapp.core.clocks import clocks
+from benchapp.core.record_words import Names, length, moment, quoted
+
+MINUTE = 60_000
+SILENT_MS = 15 * MINUTE  # longer than anybody works at a card without a tap (common practice, no source)
+GROUPS = (  # name, heading, what stands there when it is empty
+    ("now", "Needs somebody now", "No clock is over, nothing is late or held."),
+    ("alone", "Running by itself", "Nothing is in the chamber or cooling."),
+    ("bench", "On the bench", "No jaw is in work. Take a case in under Cases."),
+    ("packed", "Packed, waiting for release", "Nothing waits for release."),
+    ("released", "Released, not sent", "Nothing waits to be sent."),
+)
+
+
+@dataclass(frozen=True)
+class ClockSays:
+    """One running clock in words: `what` it is about, `left` or over by how much, `ends` on the wall clock."""
+
+    kind: str
+    what: str
+    left: str
+    ends: str
+    over: bool
+    ends_ms: int
+
+
+@dataclass(frozen=True)
+class Row:
+    """One jaw of the list, in words; `wants` says why it needs somebody now."""
+
+    case: CaseGlance
+    jaw: JawGlance
+    group: str
+    stage: str
+    clocks: tuple[ClockSays, ...]
+    person: str
+    tapped: str
+    tablet: str
+    due: tuple[tuple[str, str], ...]
+    wants: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Day:
+    """The list at one moment: rows by group, the moment and its zone in words, and whether older cases are left out."""
+
+    groups: dict[str, list[Row]]
+    at: str
+    zone: str
+    cut: bool
+
+
+@dataclass
+class _Asked:
+    """What one look at the list shares between all its jaws."""
+
+    bench: Bench
+    now: int
+    zone: ZoneInfo
+    people: dict[str, str]
+    heard: dict[str, int] = field(default_factory=dict)
+
+    def last_heard(self, tablet: str) -> int:
+        """Return when the PC last got an entry from a tablet, UTC ms."""
+        if tablet not in self.heard:
+            entry = self.bench.store.last_tagged("tablet", tablet)
+            self.heard[tablet] = events.read_body(entry.body)["server"]["received"] if entry else 0
+        return self.heard[tablet]
+
+
+def day(bench: Bench) -> Day:
+    """Return the list as it stands at the bench's clock, without jaws that are scrapped, sent or cancelled."""
+    zone = lab_of(bench).zone
+    asked = _Asked(bench, bench.clock(), ZoneInfo(zone), {p.id: p.name for p in people(bench)})
+    groups: dict[str, list[Row]] = {name: [] for name, *_ in GROUPS}
+    found = case_glances(bench)
+    for case in found:
+        for jaw in case.jaws:
+            if not case.cancelled and jaw.ended != "scrap" and jaw.after not in ("sent out", "came back"):
+                row = _row(asked, case, jaw)
+                groups[row.group].append(row)
+    for rows in groups.values():
+        rows.sort(key=_urgency)
+    return Day(groups, moment(asked.now, asked.zone), zone, len(found) == LOOKED_AT)
+
+
+@dataclass(frozen=True)
+class Known:
+    """Everybody's names by id, things by code, and the lab's zone: read once for many jaws."""
+
+    people: dict[str, str]
+    things: dict[str, str]
+    zone: str
+
+
+def known_names(bench: Bench) -> Known:
+    """Return the names of people and things as they are now."""
+    stock = {t.code: " · ".join(w for w in (t.name, t.about) if w) for t in things(bench)}
+    return Known({p.id: p.name for p in people(bench)}, stock, lab_of(bench).zone)
+
+
+def names_of(bench: Bench, found: JawLine, known: Known) -> Names:
+    """Return what the names in a jaw's events stand for."""
+    return Names(
+        protocol_of(bench, found), found.jaw, found.table, known.people, known.things, ZoneInfo(known.zone)
+    )
+
+
+def wall(ms: int, now: int, zone: ZoneInfo) -> str:
+    """Return when something is on the wall clock: 14:05, with its day unless it is today's.
+
+    Where the clocks are changed in between, the offset stands beside it: 02:10 comes twice in that night.
+    """
+    at, here = moment(ms, zone), moment(now, zone)
+    words = at[11:16] if at[:10] == here[:10] else f"{at[:10]} {at[11:16]}"
+    return words if at[19:] == here[19:] else f"{words} (UTC{at[19:]})"
+
+
+def clock_words(found: JawLine, titles: dict[str, str], now: int, zone: ZoneInfo) -> list[ClockSays]:
+    """Return the running clocks of a jaw in words at `now` (UTC ms), soonest first."""
+    said: list[ClockSays] = []
+    for clock in clocks(found.table, found.state):
+        step, since = (quoted(titles.get(clock[key], clock[key])) for key in ("step", "since"))
+        over, floor = now >= clock["ends"], clock["kind"] == "floor"
+        asked = length(clock["ms"])
+        if floor:
+            what = f"{step} may be done now" if over else f"waits for {asked} since {since}, then {step}"
+        else:
+            what = f"{step} is late" if over else f"{step} at the latest {asked} after {since}"
+        apart = length(abs(now - clock["ends"]))
+        left = (f"over since {apart}" if floor else f"late by {apart}") if over else f"{apart} left"
+        said.append(ClockSays(clock["kind"], what, left, wall(clock["ends"], now, zone), over, clock["ends"]))
+    return said
+
+
+def _row(asked: _Asked, case: CaseGlance, jaw: JawGlance) -> Row:
+    found = line(asked.bench, jaw.code)
+    protocol = protocol_of(asked.bench, found)
+    said = clock_words(found, {s.id: s.title for s in protocol.steps}, asked.now, asked.zone)
+    stage = next((s.stage for s in protocol.steps if s.id == jaw.step), "")
+    wants = () if jaw.ended else tuple(_wants(asked, case, jaw, found, said))
+    tap = _last_tap(asked.bench, found)
+    who = tap["event"]["by"]["person"] if tap else ""
+    return Row(
+        case, jaw, _group(jaw, found, wants), next((s.title for s in protocol.stages if s.id == stage), ""),
+        tuple(said), asked.people.get(who, who), wall(tap["server"]["when"], asked.now, asked.zone) if tap else "",
+        _tablet(asked, jaw, tap), tuple(_due(case)), wants,
+    )
+
+
+def _group(jaw: JawGlance, found: JawLine, wants: tuple[str, ...]) -> str:
+    if jaw.ended:
+        return "released" if jaw.after == "released" else "packed"
+    if wants:
+        return "now"
+    attended = next((card["attended"] for card in found.table["cards"] if card["step"] == jaw.step), 1)
+    running = any(clock["kind"] == "floor" for clock in clocks(found.table, found.state))
+    return "alone" if not attended and running else "bench"
+
+
+def _wants(asked: _Asked, case: CaseGlance, jaw: JawGlance, found: JawLine, said: list[ClockSays]) -> list[str]:
+    wants = [clock.what for clock in said if clock.over]
+    if jaw.held:
+        wants.append(f"on hold: {jaw.hold_words}" if jaw.hold_words else "on hold")
+    if found.state.get("dark"):
+        wants.append(f"the light is off since {wall(found.state['dark'], asked.now, asked.zone)}")
+    if case.late:
+        wants.append("the due day has passed")
+    refused = sum(1 for mark in found.state["marks"] if mark["grade"] == "refused" and not mark["resolved"])
+    if refused:
+        wants.append("1 entry was not taken" if refused == 1 else f"{refused} entries were not taken")
+    silent = [m for m in found.state["marks"] if m["grade"] in ("deviation", "stop") and not m["reason"]]
+    if silent:
+        wants.append("a reason is missing")
+    return wants
+
+
+def _last_tap(bench: Bench, found: JawLine) -> dict[str, Any] | None:
+    """Return the body of the last confirmation that counts; whoever lets a jaw go on does not take it over."""
+    last = next((event["id"] for event in reversed(found.state["log"]) if event["kind"] == "confirm"), "")
+    entry = bench.store.find(last) if last else None
+    return events.read_body(entry.body) if entry else None
+
+
+def _tablet(asked: _Asked, jaw: JawGlance, tap: dict[str, Any] | None) -> str:
+    """Return in words whether a jaw's tablet was heard of lately, "" where it is on none or through."""
+    tablet = tap["server"].get("tablet", "") if tap and not jaw.ended else ""
+    if not tablet:
+        return ""
+    ago = max(0, asked.now - asked.last_heard(tablet))
+    return f"tablet silent for {length(ago // MINUTE * MINUTE)}" if ago >= SILENT_MS else "tablet heard"
+
+
+def _due(case: CaseGlance) -> list[tuple[str, str]]:
+    """Return what is to be known of the day it is due, each with its kind (plain, late or fixed)."""
+    late = case.days < 0
+    said = [("late" if late else "plain", f"{'late, was due' if late else 'due'} {case.due_words}")]
+    if case.surgery:
+        said.append(("fixed", f"surgery is fixed: {case.surgery}"))
+    return said
+
+
+def _urgency(row: Row) -> tuple[int, int, str, str]:
+    ends = min((clock.ends_ms for clock in row.clocks), default=2**60)
+    return 0 if row.group == "now" and row.jaw.held else 1, ends, row.case.due, row.jaw.code

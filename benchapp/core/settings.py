@@ -1,0 +1,91 @@
+"""The settings that a rule depends on: what each means, what it may be, and what it is until somebody changes it."""
+
+import json
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One setting: its name, title, default, what it means, the rule that reads it, and what it may be.
+
+    It is one of `choices` (value, words), a whole number from `least` to `most` of `unit`, or, where `longest`
+    is above 0, words of at most that length which a page of ours writes.
+    """
+
+    name: str
+    title: str
+    default: str
+    meaning: str
+    rule: str
+    choices: tuple[tuple[str, str], ...] = ()
+    least: int = 0
+    most: int = 0
+    unit: str = ""
+    longest: int = 0
+
+    def fault(self, value: str) -> str:
+        """Return what is wrong with a value and how to mend it, "" when it may be taken."""
+        if self.choices:
+            known = [words for one, words in self.choices if one == value]
+            said = " or ".join(words for _, words in self.choices)
+            return "" if known else f"“{self.title}” is {said}. Choose one of them."
+        if self.longest:
+            if len(value) <= self.longest and all(c.isprintable() for c in value):
+                return ""
+            return f"“{self.title}” holds at most {self.longest} characters that can be printed. Make it shorter."
+        whole = value.isascii() and value.isdigit() and len(value) < 6 and value == str(int(value))
+        if whole and self.least <= int(value) <= self.most:
+            return ""
+        return f"“{self.title}” is a whole number from {self.least} to {self.most} ({self.unit}). Write one."
+
+    def words(self, value: str) -> str:
+        """Return a value as people read it."""
+        if self.choices:
+            return dict(self.choices).get(value, value)
+        if self.longest:
+            return _pairs(value) or "none yet"
+        return f"{value} {self.unit}"
+
+
+def _pairs(value: str) -> str:
+    """Return a mapping that is kept as JSON as a list of words, and anything else as it is."""
+    try:
+        found = json.loads(value)
+    except (ValueError, RecursionError):
+        return value
+    return ", ".join(f"{key}: {one}" for key, one in found.items()) if isinstance(found, dict) else value
+
+
+SETTINGS: dict[str, Setting] = {one.name: one for one in (
+    Setting(
+        "own_release", "Release by whoever did the final check", "0",
+        "A second person reads a jaw before it leaves. In a very small lab there may be only one.",
+        "Asked when a jaw is released: without this, whoever answered a check of its last stage is refused.",
+        choices=(("0", "not allowed"), ("1", "allowed")),
+    ),
+    Setting(
+        "numbers", "Tooth numbers on screen and paper", "fdi",
+        "How teeth are written. Stored are always the two digits of ISO 3950.",
+        "Read by every page and record that names a tooth.",
+        choices=(("fdi", "two digits (ISO 3950)"), ("universal", "1 to 32 (universal)")),
+    ),
+    Setting(
+        "alarm_all", "An unanswered alarm rings for everybody after", "5",
+        "An alarm rings first where the jaw is open. If nobody answers, it rings on every tablet.",
+        "Read by the first page and the bench pages of all tablets.",
+        least=0, most=60, unit="min",
+    ),
+    Setting(
+        "idle_lock", "A bench page forgets who is signed in after", "10",
+        "Without a tap or a key for so long, the next tap asks who is working. 0 min: never. "
+        "Never while resin is wet.",
+        "Read by the bench page when it is loaded.",
+        least=0, most=240, unit="min",
+    ),
+    Setting(
+        "csv_map", "Columns of the last list of orders", "",
+        "Which column of a list of orders means what, as it was said when one was last taken in.",
+        "Read when the next list of orders is taken in.",
+        longest=4000,
+    ),
+)}  # fmt: skip

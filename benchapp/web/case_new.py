@@ -1,0 +1,141 @@
+"""A new case: by a form, or from a case sheet that somebody wrote."""
+
+from collections.abc import Mapping
+from contextlib import closing
+from typing import Any
+
+from flask import Blueprint, g, request
+from werkzeug.exceptions import RequestEntityTooLarge
+from werkzeug.wrappers import Response as AnyResponse
+
+from benchapp.actions.bench import Refused
+from benchapp.actions.cases import Opened, add_case, protocol_for_new
+from benchapp.actions.settings import setting
+from benchapp.core.faults import Fault, FileFaults
+from benchapp.core.orders import COLUMNS, sheet_of
+from benchapp.core.orders_words import PARTS, day_of, in_words
+from benchapp.core.sheet import Sheet, read_sheet
+from benchapp.core.teeth import JAWS, ROW, Jaw, universal
+from benchapp.web.app import the_bench
+from benchapp.web.desk import done, page, seated
+
+views = Blueprint("case_new", __name__)
+
+MAKERS = ("technician", "supervisor")
+MOST_BYTES = 200_000
+FIELDS = tuple(column for column in COLUMNS if column.of != "other")
+USUAL = {jaw: [tooth for tooth in ROW[jaw] if tooth % 10 < 8] for jaw in JAWS}
+NAMES = {column.name: column.title for column in COLUMNS} | {
+    f"{jaw}_{key}": f"{jaw.capitalize()} jaw, {words}" for jaw in JAWS for key, words in (
+        ("teeth", "teeth"), ("revision_base", "revision of the base"), ("revision_arch", "revision of the arch"),
+        ("print_job_base", "print job of the base"), ("print_job_arch", "print job of the arch"),
+    )
+}
+
+
+@views.get("/desk/cases/new")
+@seated(*MAKERS)
+def new() -> str:
+    """Ask for a new case."""
+    typed = {column.name: column.default for column in FIELDS} | {
+        f"{jaw}_teeth": [str(tooth) for tooth in USUAL[jaw]] for jaw in JAWS
+    }
+    return _form(typed, [])
+
+
+@views.post("/desk/cases/new")
+@seated(*MAKERS)
+def add() -> Any:
+    """Accept a case that was typed in."""
+    typed = {name: request.form.get(name, "") for name in request.form} | {
+        name: request.form.getlist(name) for name in ("jaw", "options", *(f"{jaw}_teeth" for jaw in JAWS))
+    }
+    faults: list[Fault] = []
+    sheet = _read(typed, faults)
+    if sheet is None:
+        return _form(typed, [str(fault) for fault in faults]), 422
+    try:
+        return _accepted(add_case(the_bench(), sheet, protocol_for_new()[0], g.seat))
+    except Refused as error:
+        return _form(typed, [str(error)]), 422
+
+
+@views.post("/desk/cases/new/sheet")
+@seated(*MAKERS)
+def upload() -> Any:
+    """Accept a case sheet (TOML) that was chosen as a file."""
+    name, data = chosen(MOST_BYTES)
+    typed = {f"{jaw}_teeth": [str(tooth) for tooth in USUAL[jaw]] for jaw in JAWS}
+    try:
+        sheet = read_sheet(name, _decoded(name, data))
+        return _accepted(add_case(the_bench(), sheet, protocol_for_new()[0], g.seat))
+    except FileFaults as error:
+        return _form(typed, [f"{error.name}: {fault}" for fault in error.faults]), 422
+    except Refused as error:
+        return _form(typed, [f"{name}: {error}"]), 422
+
+
+def chosen(most: int) -> tuple[str, bytes]:
+    """Return the name and at most `most` + 1 bytes of the file that was chosen; one byte more says: too large."""
+    try:
+        file = request.files.get("file")
+    except RequestEntityTooLarge:
+        return "file", b"x" * (most + 1)
+    if file is None:
+        return "file", b""
+    with closing(file):
+        return (file.filename or "file")[:80], file.read(most + 1)
+
+
+def _decoded(name: str, data: bytes) -> str:
+    if len(data) > MOST_BYTES:
+        raise FileFaults(name, [Fault("file", "larger than 200 kB", "Choose a case sheet; it has a page or two")])
+    if not data:
+        raise FileFaults(name, [Fault("file", "nothing was chosen, or it is empty", "Choose a case sheet")])
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise FileFaults(name, [
+            Fault("file", f"byte {error.start + 1} is not UTF-8 text", "Save the file as UTF-8 text")
+        ]) from None
+
+
+def _accepted(opened: Opened) -> AnyResponse:
+    jaws = "both jaws" if len(opened.jaws) > 1 else f"the {opened.jaws[0]['jaw']} jaw"
+    return done(f"The case is accepted, with {jaws}. Print the labels now.", f"/desk/cases/{opened.code}/codes")
+
+
+def _read(typed: Mapping[str, Any], faults: list[Fault]) -> Sheet | None:
+    case: dict[str, Any] = {}
+    for column in FIELDS:
+        cell = str(typed.get(column.name, "")).strip()
+        if column.of == "day":
+            case[column.name] = (day_of(cell) or cell) if cell else None
+        elif column.of == "words":
+            case[column.name] = in_words(cell, column.words, column.default)
+        else:
+            case[column.name] = cell
+    case |= {"options": list(typed["options"]), "training": typed.get("training") == "yes"}
+    ordered = [jaw for jaw in JAWS if jaw in typed["jaw"]]
+    if not ordered:
+        faults.append(Fault(NAMES["jaws"], "no jaw is ticked", "Tick the upper jaw, the lower jaw, or both"))
+    tree = {"format": 1, "case": case, "jaws": [_jaw(jaw, typed) for jaw in ordered]}
+    return sheet_of(tree, NAMES, faults)
+
+
+def _jaw(jaw: Jaw, typed: Mapping[str, Any]) -> dict[str, Any]:
+    teeth = [int(word) if word.isascii() and word.isdigit() and len(word) < 4 else 0 for word in typed[f"{jaw}_teeth"]]
+    return {"jaw": jaw, "teeth": teeth, "parts": [
+        {"part": part, **{key: str(typed.get(f"{jaw}_{key}_{part}", "")).strip() for key in ("revision", "print_job")}}
+        for part in PARTS
+    ]}
+
+
+def _form(typed: Mapping[str, Any], faults: list[str]) -> str:
+    _, protocol = protocol_for_new()
+    numbers = setting(the_bench(), "numbers")
+    shown = {tooth: str(universal(tooth) if numbers == "universal" else tooth) for jaw in JAWS for tooth in ROW[jaw]}
+    return page(
+        "cases/new.html", typed=typed, faults=faults, fields=FIELDS, jaws=JAWS, row=ROW, parts=PARTS, shown=shown,
+        protocol=protocol, names=NAMES,
+    )

@@ -1,0 +1,98 @@
+"""Whom an alarm concerns, handing it to a colleague, silence in the wet window, and the warning before it."""
+
+import json
+import re
+from collections.abc import Callable, Iterator
+
+import pytest
+from playwright.sync_api import Page
+
+from benchapp.core.walk import MINUTE
+from tests.live import LiveLab
+from tests.web.conftest import NewJaw, Signed, Sit
+from tests.web.early import EarlyTablet
+
+DueJaw = Callable[[float], str]
+
+
+
+def rung(page: Page, code: str) -> None:
+    """Wait until the alarm names a jaw."""
+    page.wait_for_function(
+        "(code) => !document.querySelector('#alarm').hidden"
+        " && document.querySelector('#alarm').innerText.includes(code)", arg=code)
+
+
+@pytest.fixture
+def due_jaw(new_jaw: NewJaw, lab: LiveLab, signed: Signed) -> Iterator[Callable[[float], str]]:
+    """A jaw in the chamber for so many minutes; put on hold afterwards, so that it rings for no other test."""
+    made: list[str] = []
+
+    def make(minutes: float) -> str:
+        made.append(new_jaw("cure-second-side", ago=round(minutes * MINUTE)))
+        return made[-1]
+
+    yield make
+    for code in made:
+        tablet = EarlyTablet(lab, signed("Ewa Łukasik"))
+        now = json.loads(tablet.get(f"/bench/{code}/base"))["now"]
+        hold = {"kind": "hold", "step": "", "places": [], "outcome": "", "round": 0}
+        tablet.post("/outbox/1", [tablet.fact(tablet.page_data(code), hold, now) | {"id": f"held-{code}"}])
+
+
+def test_an_alarm_rings_where_the_person_in_charge_works(
+    sit: Sit, new_jaw: NewJaw, due_jaw: DueJaw, lab: LiveLab, signed: Signed
+) -> None:
+    """A turn-over that is due rings on the page of another jaw where its technician works, and not at a colleague's."""
+    due, other = due_jaw(31), new_jaw("dry-fit")
+    mine, theirs = sit(other, name="Ewa Łukasik").page, sit(other, name="Tomé Arbel").page
+    rung(mine, due)
+    data = json.loads(EarlyTablet(lab, signed("Ewa Łukasik")).get("/due.json"))
+    assert due in [one["code"] for one in data["due"]] and data["all"] == 60 * MINUTE
+    theirs.wait_for_function("() => document.body.dataset.loaded === 'yes'")
+    assert due not in theirs.inner_text("#alarm")
+
+
+def test_everybody_hears_it_after_the_labs_delay(sit: Sit, new_jaw: NewJaw, due_jaw: DueJaw) -> None:
+    """Longer over than the lab allows (60 min in this lab), it rings at a colleague's too."""
+    due = due_jaw(30 + 61)
+    rung(sit(new_jaw("dry-fit"), name="Tomé Arbel").page, due)
+
+
+def test_an_alarm_is_answered_by_handing_it_to_a_colleague(
+    sit: Sit, new_jaw: NewJaw, due_jaw: DueJaw, lab: LiveLab
+) -> None:
+    """Handed over it is silent here, rings at the colleague's, and the journal says so."""
+    due, other = due_jaw(31), new_jaw("dry-fit")
+    page = sit(other, name="Ewa Łukasik").page
+    rung(page, due)
+    page.click("#alarm [data-act=hand]")
+    page.click("#hand [data-act=hand-to]:has-text('Tomé Arbel')")
+    page.wait_for_function("(code) => !document.querySelector('#alarm').innerText.includes(code)", arg=due)
+    page.wait_for_selector("#status[data-waiting='0'][data-status=stored]")
+    handed = [body["event"] for body in lab.journal() if body["event"]["jaw"] == due][-1]
+    assert handed["kind"] == "hand" and handed["picks"]["to"]
+    rung(sit(other, name="Tomé Arbel").page, due)
+
+
+def test_the_wet_window_is_silent(sit: Sit, new_jaw: NewJaw, due_jaw: DueJaw) -> None:
+    """While resin is wet a colleague's or own other alarm is a silent line; nothing lies over a control."""
+    due = due_jaw(31)
+    page = sit(new_jaw("fill-gaps"), name="Ewa Łukasik").page
+    page.wait_for_function("(code) => document.querySelector('#banner').innerText.includes(code)", arg=due)
+    assert page.is_hidden("#alarm") and page.get_attribute("body", "data-alarm") is None
+
+
+def test_before_wet_a_turn_over_in_the_way_is_said_with_the_next_safe_moment(
+    sit: Sit, new_jaw: NewJaw, due_jaw: DueJaw
+) -> None:
+    """Ten minutes before a turn-over is no time to open resin: the page says when it is due, and from when on it is."""
+    due = due_jaw(20)
+    page = sit(new_jaw("second-fit"), name="Ewa Łukasik").page
+    page.wait_for_function("() => document.querySelector('#banner').innerText.includes('falls due at')")
+    assert page.evaluate("(code) => fetch('/due.json').then((a) => a.text()).then((t) => t.includes(code))", due)
+    said = page.inner_text("#banner")
+    clocks = re.findall(r"\d\d:\d\d", said)
+    assert len(clocks) == 2 and "falls due at" in said, said
+    minutes = [int(c[:2]) * 60 + int(c[3:]) for c in clocks]
+    assert (minutes[1] - minutes[0]) % 1440 >= 1

@@ -1,0 +1,169 @@
+"""A chamber's page: several jaws in one run, one tap for all of them, a door that is opened, and no PC."""
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from playwright.sync_api import BrowserContext, Page
+
+from benchapp.core.walk import MINUTE
+from tests.live import LiveLab
+from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Signed
+from tests.web.hands import scan
+from tests.web.measure import controls, cut, small
+from tests.web.test_access import sound
+
+Chamber = Callable[..., Page]
+
+
+@pytest.fixture
+def chamber(tablet: Callable[..., BrowserContext], lab: LiveLab, signed: Signed) -> Chamber:
+    """The page of the first chamber on a new tablet, with somebody signed in."""
+
+    def make(size: tuple[int, int] = PORTRAIT) -> Page:
+        context = tablet(size)
+        person = json.dumps(json.dumps(signed("Tomé Arbel")))
+        context.add_init_script(f"if (location.host) localStorage.person ??= {person}")
+        page = context.new_page()
+        page.goto(f"{lab.address}/chamber")
+        page.click("[data-chamber] >> nth=0")
+        page.wait_for_selector("body[data-loaded=yes]")
+        return page
+
+    return make
+
+
+def put_in(page: Page, *codes: str) -> None:
+    """Scan jaws into the load."""
+    for code in codes:
+        scan(page, code)
+        page.wait_for_selector(f"#jaws [data-jaw='{code}']")
+
+
+
+def facts_of(lab: LiveLab, code: str) -> list[dict[str, Any]]:
+    """Return the facts of a jaw as the journal has them, without who opened it."""
+    events = [body["event"] for body in lab.journal() if body["event"]["jaw"] == code]
+    return [event for event in events if event["kind"] not in ("opened", "case")]
+
+
+def stored(page: Page) -> None:
+    """Wait until nothing waits on this tablet."""
+    page.wait_for_selector("#status[data-waiting='0'][data-status=stored]")
+
+
+def test_two_jaws_start_together_and_share_one_clock(chamber: Chamber, lab: LiveLab, new_jaw: NewJaw) -> None:
+    """One tap starts the first side of both: the same step, chamber and load for each, and one clock of 30 min."""
+    one, two = new_jaw("cure-first-side"), new_jaw("cure-first-side")
+    page = chamber()
+    put_in(page, one, two)
+    page.wait_for_selector("#main:enabled")
+    assert "2 jaws together" in page.inner_text("#main")
+    insist(page, "cure-second-side")
+    stored(page)
+    last = [facts_of(lab, code)[-1] for code in (one, two)]
+    assert [(e["step"], e["places"]) for e in last] == [("cure-first-side", ["-"])] * 2
+    assert len({json.dumps(e["picks"], sort_keys=True) for e in last}) == 1
+    assert last[0]["picks"]["chamber"] == page.get_attribute("body", "data-chamber")
+    assert page.inner_text("#clock .clock-left").startswith(("30:00", "29:5"))
+
+
+def insist(page: Page, at: str) -> None:
+    """Tap the main action until the load stands at a step: a tap on a fresh screen is dropped on purpose."""
+    for _ in range(40):
+        if page.get_attribute("body", "data-at") == at:
+            return
+        page.click("#main")
+        try:
+            page.wait_for_selector(f"body[data-at='{at}']", timeout=250)
+        except Exception:  # still fresh
+            continue
+    raise AssertionError(f"{page.get_attribute('body', 'data-at')} instead of {at}: {page.inner_text('#said')}")
+
+
+def test_a_turn_before_its_time_is_taken_for_no_jaw(chamber: Chamber, lab: LiveLab, new_jaw: NewJaw) -> None:
+    """Where one jaw of the load still has to wait, none is turned: a load has one clock, the last jaw's."""
+    early, ripe = new_jaw("cure-second-side", ago=10 * MINUTE), new_jaw("cure-second-side", ago=40 * MINUTE)
+    page = chamber()
+    put_in(page, early, ripe)
+    before = [len(facts_of(lab, code)) for code in (early, ripe)]
+    page.wait_for_selector("#main:enabled")
+    for _ in range(40):
+        page.click("#main")
+        if "Not taken for any jaw" in page.inner_text("#said"):
+            break
+        page.wait_for_timeout(50)
+    assert "Too early" in page.inner_text("#said")
+    assert [len(facts_of(lab, code)) for code in (early, ripe)] == before
+    page.click(f"#jaws [data-jaw='{early}'] [data-act=out]") if page.is_visible(
+        f"#jaws [data-jaw='{early}'] [data-act=out]") else None
+    assert page.inner_text("#clock .clock-left").startswith(("20:", "19:"))
+
+
+def test_a_ripe_load_turns_comes_out_and_makes_room(chamber: Chamber, lab: LiveLab, new_jaw: NewJaw) -> None:
+    """A load whose time is up rings, one tap turns it and ends the ringing; undo takes it back for every jaw."""
+    one, two = new_jaw("cure-second-side", ago=31 * MINUTE), new_jaw("cure-second-side", ago=32 * MINUTE)
+    page = chamber(LANDSCAPE)
+    put_in(page, one, two)
+    page.wait_for_selector("#alarm:not([hidden])")
+    insist(page, "cool-down")
+    assert page.is_hidden("#alarm")
+    page.click("[data-act=undo]")
+    page.wait_for_selector("body[data-at='cure-second-side']")
+    stored(page)
+    assert [facts_of(lab, code)[-1]["kind"] for code in (one, two)] == ["undo", "undo"]
+
+
+def test_a_door_opened_is_a_pause_of_every_jaw_in_it(chamber: Chamber, lab: LiveLab, new_jaw: NewJaw) -> None:
+    """While the door is open the clock stands and nothing is turned; both jaws get both facts."""
+    one, two = new_jaw("cure-second-side", ago=10 * MINUTE), new_jaw("cure-second-side", ago=10 * MINUTE)
+    page = chamber()
+    put_in(page, one, two)
+    page.click("[data-act=dark]")
+    page.wait_for_selector("body[data-dark=yes]")
+    assert page.is_disabled("#main") and page.inner_text("#clock .clock-left") == "stopped"
+    page.click("[data-act=bright]")
+    page.wait_for_selector("body[data-dark=no]")
+    stored(page)
+    for code in (one, two):
+        assert [event["kind"] for event in facts_of(lab, code)][-2:] == ["dark", "bright"]
+
+
+def test_a_jaw_that_is_not_ready_stays_out(chamber: Chamber, new_jaw: NewJaw) -> None:
+    """A jaw at another step, and a code that is none, are turned away in words."""
+    page = chamber()
+    scan(page, new_jaw("dry-fit"))
+    page.wait_for_function("() => document.querySelector('#said').textContent.includes('not at the chamber')")
+    scan(page, "nonsense")
+    page.wait_for_function("() => document.querySelector('#said').textContent.includes('not a code of ours')")
+    assert page.query_selector_all("#jaws li") == []
+
+
+def test_a_load_goes_on_without_the_pc(chamber: Chamber, lab: LiveLab, new_jaw: NewJaw) -> None:
+    """Reloaded and tapped while the PC cannot be reached, the load is still there, and the tap arrives later."""
+    code = new_jaw("cure-second-side", ago=40 * MINUTE)
+    page = chamber()
+    put_in(page, code)
+    page.wait_for_selector("#main:enabled")
+    page.context.set_offline(True)
+    page.reload()
+    page.wait_for_selector("body[data-loaded=yes]")
+    insist(page, "cool-down")
+    assert page.get_attribute("#status", "data-waiting") == "1"
+    page.context.set_offline(False)
+    stored(page)
+    assert facts_of(lab, code)[-1]["step"] == "cure-second-side"
+
+
+@pytest.mark.parametrize("size", [PORTRAIT, LANDSCAPE, (400, 640)])
+def test_everybody_can_work_it(size: tuple[int, int], chamber: Chamber, new_jaw: NewJaw) -> None:
+    """Nothing is cut off, controls are large, axe finds nothing; also with jaws, a clock and an open door."""
+    page = chamber(size)
+    sound(page, "empty")
+    put_in(page, new_jaw("cure-second-side", ago=10 * MINUTE), new_jaw("cure-second-side", ago=10 * MINUTE))
+    page.click("[data-act=dark]")
+    page.wait_for_selector("body[data-dark=yes]")
+    sound(page, "door open")
+    assert cut(page) == []
+    assert small(controls(page, "main button, nav button, .mainbar button"), 80 if size[0] > 400 else 48) == []
