@@ -47,6 +47,7 @@ class Bench:
     last_received: int = -1
     last_when: dict[str, int] = field(default_factory=dict)
     waiting: deque[Any] = field(default_factory=deque)  # lists of facts, see `facts.take_facts`
+    unsent: dict[str, int] = field(default_factory=dict)  # what each tablet said last that waits on it
     turn: Lock = field(default_factory=Lock)
 
     def received(self, writer: Writer) -> int:

@@ -39,5 +39,6 @@ def due(bench: Bench) -> list[Due]:
             ends = [c["ends"] for c in clocks(known.table, state) if c["kind"] == "floor"]
             if ends:
                 title = next(s.title for s in protocol_of(bench, known).steps if s.id == state["now"])
-                found.append(Due(known.code, known.case["code"], state["now"], title, max(ends), known.charge, known.handed))
+                case = known.case["code"]
+                found.append(Due(known.code, case, state["now"], title, max(ends), known.charge, known.handed))
     return sorted(found, key=lambda one: (one.ends, one.code))

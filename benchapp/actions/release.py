@@ -107,7 +107,10 @@ def _openings(bench: Bench, code: str) -> list[Opening]:
         if body["event"]["kind"] == "opened" and tablet:
             opened[tablet] = max(opened.get(tablet, 0), body["server"]["received"])
     seen = {tablet.id: tablet.seen for tablet in bench.store.tablets()}
-    return [Opening(t, at, max(seen.get(t, 0), _last_entry(bench.store, t))) for t, at in sorted(opened.items())]
+    return [
+        Opening(t, at, max(seen.get(t, 0), _last_entry(bench.store, t)), bench.unsent.get(t, 0))
+        for t, at in sorted(opened.items())
+    ]
 
 
 def _last_entry(source: Store, tablet: str) -> int:

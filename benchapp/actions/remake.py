@@ -9,12 +9,9 @@ from benchapp.actions.desk import Seat, store
 from benchapp.actions.jaws import JawLine, line, protocol_of, scrap
 from benchapp.core.caseline import released
 from benchapp.core.protocol import Protocol
+from benchapp.core.record_used import BEARERS
 from benchapp.store.journal import Writer
 
-BEARERS = {
-    "lab": "the laboratory", "printing": "whoever printed it", "clinic": "the clinic", "maker": "a maker of material",
-    "open": "not decided yet",
-}
 PARTS = ("base", "arch")
 
 

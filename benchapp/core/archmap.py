@@ -7,13 +7,14 @@ picture is shown: 480 px wide for the whole arch, 720 x 560 px for one sextant. 
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
 from math import cos, dist, hypot, pi, sin
 from typing import Final
 
 from benchapp.core import outlines
 from benchapp.core import teeth as t
+from benchapp.core.numbers import Numbers, number, place_number, renamed
 from benchapp.core.outlines import Move, Point, short
 from benchapp.core.pictures import (
     ArchPicture,
@@ -38,6 +39,7 @@ __all__ = [
     "ToothShape",
     "cheek_words",
     "inner_words",
+    "numbered",
     "sextant",
     "whole",
 ]
@@ -46,7 +48,7 @@ TARGET: Final = 80
 GAP: Final = 16
 
 
-def whole(jaw: Jaw, teeth: Iterable[int]) -> ArchPicture:
+def whole(jaw: Jaw, teeth: Iterable[int], numbers: Numbers = "fdi") -> ArchPicture:
     """The whole arch with three sextant targets of at least 80 px, 16 px apart, when shown 480 px wide."""
     row = t.in_row(jaw, teeth)
     ends = _slot_ends(jaw)
@@ -56,26 +58,37 @@ def whole(jaw: Jaw, teeth: Iterable[int]) -> ArchPicture:
     captions = tuple(
         Caption(words, x, flip((x, _H - 20))[1]) for words, x in (("right", 64), ("left", _W - 64))
     )
-    return ArchPicture(jaw, _W, _H, f"0 0 {_W} {_H}", _base(jaw, flip), shapes, regions, captions)
+    picture = ArchPicture(jaw, _W, _H, f"0 0 {_W} {_H}", _base(jaw, flip), shapes, regions, captions)
+    return numbered(picture, numbers)
 
 
-def sextant(jaw: Jaw, teeth: Iterable[int], which: Sextant) -> SextantPicture:
+def numbered(picture: ArchPicture, numbers: Numbers) -> ArchPicture:
+    """The same arch to be drawn with other numbers: `tooth` of each shape is then what is written on it."""
+    return replace(picture, teeth=tuple(_numbered(shape, numbers) for shape in picture.teeth))
+
+
+def _numbered(shape: ToothShape, numbers: Numbers) -> ToothShape:
+    return replace(shape, tooth=number(shape.tooth, numbers))
+
+
+def sextant(jaw: Jaw, teeth: Iterable[int], which: Sextant, numbers: Numbers = "fdi") -> SextantPicture:
     """One sextant with a target for each of its teeth, connectors and margin sides.
 
     Targets are 80 px or more and 16 px apart wherever the picture gets 720 x 504 px or more; a missing tooth
-    leaves its column empty.
+    leaves its column empty. Names of places stay ISO 3950, their words and labels follow `numbers`.
     """
     row = t.in_row(jaw, teeth)
     frame = _frame(jaw, row, which)
     wanted = (p for p in t.places(jaw, row, ("tooth", "margin", "connector")) if p.sextant == which)
-    targets = tuple(frame.target(place) for place in wanted)
+    targets = tuple(frame.target(renamed(place, numbers), place_number(place, numbers)) for place in wanted)
+    neighbour = frame.neighbour(which)
     captions = tuple(
         Caption(text, _SW / 2, frame.flip((0, y))[1])
         for text, y in ((cheek_words(which), _WORDS / 2), (inner_words(jaw), _SH - _WORDS / 2))
     )
     box = f"0 0 {_SW} {_SH}"
     return SextantPicture(
-        jaw, which, t.SEXTANT_WORDS[which], _SW, _SH, box, targets, frame.neighbour(which), captions
+        jaw, which, t.SEXTANT_WORDS[which], _SW, _SH, box, targets, neighbour and _numbered(neighbour, numbers), captions
     )
 
 
@@ -197,14 +210,14 @@ class _Frame:
         wide = self.pitch * min(1.0, _WIDTHS["upper"][tooth % 10 - 1] / 34 + 0.72)
         return self.flip((self.middle[tooth] + p[0] * wide, _CONNECTORS + 4 + p[1] * (2 * _ROW + GAP - 8)))
 
-    def target(self, place: Place) -> Target:
+    def target(self, place: Place, label: str) -> Target:
         if place.kind == "connector":
-            return self._connector(place)
+            return self._connector(place, label)
         if place.kind == "tooth":
             tooth = int(place.name)
             path, detail = outlines.tooth(tooth, lambda p: self.tooth(tooth, p))
             return self._plate(
-                place, self.middle[tooth], (_TEETH, _ROW), path, detail, place.name, _TEETH + 34
+                place, self.middle[tooth], (_TEETH, _ROW), path, detail, label, _TEETH + 34
             )
         return self._margin(place, self.middle[int(place.name[1:-1])])
 
@@ -216,11 +229,11 @@ class _Frame:
         x, y = self.tooth(outer, (side * 0.2, 0.68))
         return ToothShape(outer, path, "", short(x), short(y))
 
-    def _connector(self, place: Place) -> Target:
+    def _connector(self, place: Place, label: str) -> Target:
         left, right = (self.middle[int(tooth)] for tooth in place.name.split("-"))
         x, y, wide = (left + right) / 2, _CONNECTORS + _ROW / 2, right - left - self.pitch + _CONNECTOR
         path = outlines.waist(x, self.flip((x, y))[1], wide - 6, 44)
-        return self._plate(place, x, (_CONNECTORS, _ROW), path, "", place.name, y, wide)
+        return self._plate(place, x, (_CONNECTORS, _ROW), path, "", label, y, wide)
 
     def _margin(self, place: Place, x: float) -> Target:
         buccal = place.name.endswith("b")

@@ -49,11 +49,13 @@ class Tick:
 
 @dataclass(frozen=True)
 class Opening:
-    """A tablet on which this jaw was opened: when last (UTC ms), and when the tablet was last heard (0: never)."""
+    """A tablet on which this jaw was opened: when last (UTC ms), when the tablet was last heard (0: never),
+    and how many entries it said then that it had not sent yet."""
 
     tablet: str
     opened: int
     heard: int
+    unsent: int = 0
 
 
 @dataclass(frozen=True)
@@ -185,14 +187,17 @@ def _people(asked: _Asked) -> Iterator[Gap]:
     claimed = [i for i in asked.unusual.items if i.kind == "claimed"]
     if claimed:
         lines = tuple(f"{item.who}: {item.words}" for item in claimed)
-        yield Gap("claimed", "Confirmed by persons who were only claimed, without a PIN.", "read", "", lines)
+        words = "Confirmed by persons who were only claimed, without a PIN. Ask them, and say what they said."
+        yield Gap("claimed", words, "reason", "", lines)
 
 
 def _tablets(asked: _Asked, openings: Sequence[Opening]) -> Iterator[Gap]:
     now, lines = asked.given.made, []
     for one in openings:
         opened = plain(asked.names.at(one.opened))
-        if one.heard <= one.opened:
+        if one.unsent:
+            lines.append(f"tablet {one.tablet} said last that {one.unsent} entries wait on it to be sent")
+        elif one.heard <= one.opened:
             lines.append(f"tablet {one.tablet} opened this jaw on {opened} and was not heard since")
         elif now - one.heard > SILENT_MS:
             lines.append(f"tablet {one.tablet} had this jaw open and is silent for {length(now - one.heard)}")

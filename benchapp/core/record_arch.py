@@ -6,6 +6,7 @@ from math import hypot
 from typing import Final
 
 from benchapp.core import archmap
+from benchapp.core.numbers import system_of
 from benchapp.core.pictures import ArchPicture, ToothShape
 from benchapp.core.record_models import Record
 
@@ -48,7 +49,7 @@ def marked(record: Record) -> MarkedArch:
             y += APART
         taken.append((x, y))
         marks.append(PlaceMark(story.number, round(x, 1), round(y, 1)))
-    return MarkedArch(picture, tuple(marks))
+    return MarkedArch(archmap.numbered(picture, system_of(record.numbers)), tuple(marks))
 
 
 def _spots(picture: ArchPicture) -> dict[str, tuple[float, float]]:

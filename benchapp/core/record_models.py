@@ -4,62 +4,33 @@ from typing import Literal
 
 from pydantic import Field
 
+from benchapp.core.numbers import SystemWords, system_of, teeth_words
 from benchapp.core.record_after import After, PairCheck
-from benchapp.core.record_changes import Changes, Detail
+from benchapp.core.record_changes import Changes
 from benchapp.core.record_deviations import Deviation
 from benchapp.core.record_entries import NO_SUCH_TIME, Clock, Done, Grade, Moment, Said, SourceOf
+from benchapp.core.record_identity import Identity, Laboratory, Part
 from benchapp.core.record_statement import Statement
 from benchapp.core.record_used import OldPart, Repair, Used
 from benchapp.core.record_words import plain, span
 
-
-class Laboratory(Said):
-    """Who made the jaw, and whose clock and calendar the times are in."""
-
-    name: str = Field(description="name of the laboratory")
-    address: str = Field(description="its address; empty when none was entered")
-    zone: str = Field(description="IANA time zone of all times on the record")
-    offsets: list[str] = Field(
-        description="offsets from UTC that occur on this record; two when a clock change lies within"
-    )
-
-
-class Part(Said):
-    """One printed part that went into the jaw."""
-
-    part: str = Field(description="base or arch")
-    make: int = Field(description="1 for the first print, one more with each remake")
-    revision: str = Field(description="revision of the design that it was printed from")
-    print_job: str = Field(description="the print job that made it")
-    code: str = Field(description="code on its tag, in groups")
-
-    def text(self) -> str:
-        """Return the part as it is printed."""
-        return f"make {self.make}, design revision {self.revision}, print job {self.print_job}, tag {self.code}"
-
-
-class Identity(Said):
-    """Whose jaw this is, and what was ordered."""
-
-    case: str = Field(description="code of the case, in groups")
-    code: str = Field(description="code of the jaw, in groups")
-    jaw: Literal["upper", "lower"] = Field(description="which jaw")
-    follows: str = Field(description="code of the scrapped jaw that it takes the place of; empty for a first make")
-    followed_by: str = Field(description="code of the jaw that was made in its place; empty when none was")
-    patient: str = Field(description="the laboratory's code for the patient, not a name")
-    prescriber: str = Field(description="who ordered it")
-    order: str = Field(description="number of the order")
-    kind: str = Field(description="kind of order, in words")
-    due: str = Field(description="day on which it is due, YYYY-MM-DD")
-    accepted: Moment | None = Field(description="when the case was entered")
-    shade: str = Field(description="tooth shade as ordered")
-    tint: str = Field(description="base tint as ordered")
-    allergy: str = Field(description="answer to the question about allergies")
-    further: list[Detail] = Field(description="what else the order says")
-    options: list[str] = Field(description="options of the protocol that the order asks for")
-    teeth: list[int] = Field(description="teeth of the arch, ISO 3950 numbers in row order")
-    parts: list[Part] = Field(description="the printed parts")
-    sole_use: str = Field(description="that the jaw is meant for one patient only, in words")
+__all__ = [
+    "Check",
+    "Checkpoint",
+    "Counts",
+    "Identity",
+    "Item",
+    "Laboratory",
+    "NotOrdinary",
+    "Part",
+    "PlaceStory",
+    "ProtocolOf",
+    "Record",
+    "Saying",
+    "Standing",
+    "Way",
+    "Who",
+]
 
 
 class Standing(Said):
@@ -229,6 +200,10 @@ class Record(Said):
     format: Literal[2] = Field(description="format of this document: 2")
     made: Moment = Field(description="when the record was made")
     software: str = Field(description="version of the software that made it")
+    numbers: SystemWords = Field(
+        default="ISO 3950", description="numbers of teeth in the words of this document; ISO 3950 in every JSON, and "
+        "names of places are always ISO 3950",
+    )
     training: bool = Field(description="an exercise: not the record of a denture")
     speed: int = Field(description="by what every duration was divided; 1 at the bench")
     warning: str = Field(description="printed on every page of an exercise; empty otherwise")
@@ -265,15 +240,14 @@ class Record(Said):
     def facts(self) -> list[tuple[str, str]]:
         """Return names and values of the order and of what was made, as they are printed."""
         who, left = self.identity, self.standing.left
-        sides = [[t for t in who.teeth if t // 10 in quadrants] for quadrants in ((1, 4), (2, 3))]
-        teeth = " | ".join(" ".join(map(str, side)) for side in sides)
+        teeth = teeth_words(who.teeth, system_of(self.numbers))
         found = [
             ("Patient", who.patient),
             ("Prescriber", who.prescriber),
             ("Order", f"{who.order}, {who.kind}, due {who.due}"),
             ("Shade, base tint", f"{who.shade}; {who.tint}"),
             ("Allergy asked", self.allergy_words()),
-            ("Teeth, ISO 3950", f"{teeth} ({len(who.teeth)})"),
+            (f"Teeth, {self.numbers}", f"{teeth} ({len(who.teeth)})"),
             *((part.part.capitalize(), part.text()) for part in who.parts),
             ("Made again", " and ".join(w for w in (
                 who.follows and f"takes the place of the scrapped jaw {who.follows}",

@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from benchapp.core.codes import spaced
+from benchapp.core.numbers import Numbers, renamed
 from benchapp.core.protocol import Protocol, Step
 from benchapp.core.record_entries import NO_SUCH_TIME, SourceOf
 from benchapp.core.record_trail import Deed
@@ -119,6 +120,7 @@ class Names:
     people: Mapping[str, str]
     things: Mapping[str, str]
     zone: ZoneInfo
+    numbers: Numbers = "fdi"
 
     def at(self, ms: int) -> str:
         """Return a moment in the lab's zone."""
@@ -155,7 +157,8 @@ class Names:
     def place_words(self) -> dict[str, str]:
         """Return the words of every single place of the jaw, in anatomical order."""
         kinds: tuple[PlaceKind, ...] = ("tooth", "margin", "connector", "base")
-        return {p.name: p.words for p in places(self.jaw["jaw"], self.jaw["teeth"], kinds)}
+        known = places(self.jaw["jaw"], self.jaw["teeth"], kinds)
+        return {place.name: renamed(place, self.numbers).words for place in known}
 
     def singles(self, step: str) -> dict[str, str]:
         """Return the single places of a step's card with their sextants, in the card's order."""

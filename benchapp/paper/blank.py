@@ -8,8 +8,10 @@ from typing import Any
 from benchapp.actions.bench import Bench
 from benchapp.actions.jaws import line, protocol_of, texts_of
 from benchapp.actions.lab import lab_of
+from benchapp.actions.settings import setting
 from benchapp.core import archmap
 from benchapp.core.codes import spaced
+from benchapp.core.numbers import SYSTEM, Numbers, numbers_of
 from benchapp.core.protocol import Protocol, Step
 from benchapp.core.record_arch import MarkedArch
 from benchapp.core.record_words import length, quoted
@@ -50,6 +52,7 @@ class Blank:
     lab: str
     training: bool
     made: int
+    numbers: Numbers = "fdi"
 
 
 def sheet_of(bench: Bench, code: str) -> Blank:
@@ -60,6 +63,7 @@ def sheet_of(bench: Bench, code: str) -> Blank:
         protocol_of(bench, found), found.table, found.jaw["jaw"], in_row(found.jaw["jaw"], found.jaw["teeth"]), code,
         found.case["code"], texts[found.case["texts"]["patient"]], texts[found.case["texts"]["order"]],
         found.case["due"], lab_of(bench).name, bool(found.case["training"]), bench.clock(),
+        numbers_of(setting(bench, "numbers")),
     )
 
 
@@ -81,6 +85,8 @@ def pdf(blank: Blank, paper: Paper = "A4") -> bytes:
     sheet.words(INTRO)
     sheet.ln(1)
     sheet.words(CARE)
+    sheet.ln(1)
+    sheet.words(f"Teeth are numbered by {SYSTEM[blank.numbers]}.")
     sheet.ln(1)
     sheet.words("Date ____________________     Worked by (name, initials) "
                 "______________________________________________")
@@ -112,7 +118,8 @@ def _step(sheet: RecordSheet, blank: Blank, card: Mapping[str, Any], step: Step,
     _boxes(sheet, sheet.l_margin + LEFT + APART, top)
     x = sheet.l_margin + LEFT + BOXES + 2 * APART
     if places:
-        draw_arch(sheet, MarkedArch(archmap.whole(blank.jaw, blank.teeth), ()), x, top, MAP)  # type: ignore[arg-type]
+        arch = archmap.whole(blank.jaw, blank.teeth, blank.numbers)  # type: ignore[arg-type]
+        draw_arch(sheet, MarkedArch(arch, ()), x, top, MAP)
         sheet.style(SMALL)
         sheet.set_xy(x + arch, top)
         sheet.cell(wide - arch, 4, "Where, and what")

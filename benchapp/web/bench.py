@@ -14,6 +14,7 @@ from benchapp.core import archmap, events
 from benchapp.core.caseline import WAITS, waits
 from benchapp.core.codes import read_code, spaced
 from benchapp.core.course import exceptions
+from benchapp.core.numbers import numbers_of, renamed
 from benchapp.core.protocol import Protocol, Step
 from benchapp.core.teeth import SEXTANT_WORDS, SEXTANTS, Place, places
 from benchapp.web.app import the_bench
@@ -56,7 +57,8 @@ def base(code: str) -> dict[str, Any]:
     ]
     return {
         "events": found, "tip": {"seq": tip.seq, "hash": tip.hash}, "now": bench.clock(),
-        "chain": same_chain(request.args.get("tip", "")), "shelf": shelf_now(bench, wanted), "waits": WAITS.get(waits(line(bench, wanted).case), ""),
+        "chain": same_chain(request.args.get("tip", "")), "shelf": shelf_now(bench, wanted),
+        "waits": WAITS.get(waits(line(bench, wanted).case), ""),
     }
 
 
@@ -72,7 +74,8 @@ def _context(bench: Bench, found: JawLine, protocol: Protocol) -> dict[str, Any]
     jaw, teeth = found.jaw["jaw"], found.jaw["teeth"]
     wanted = {card["step"] for card in found.table["cards"]}
     steps = [step for step in protocol.steps if step.id in wanted]
-    known = places(jaw, teeth, ("tooth", "margin", "connector", "base"))
+    numbers = numbers_of(setting(bench, "numbers"))
+    known = tuple(renamed(p, numbers) for p in places(jaw, teeth, ("tooth", "margin", "connector", "base")))
     filled = [s for s in SEXTANTS if any(p.sextant == s and p.kind == "tooth" for p in known)]
     texts = texts_of(bench, found.case["texts"].values())
     shelf = shelf_of(bench, found, steps)
@@ -91,8 +94,8 @@ def _context(bench: Bench, found: JawLine, protocol: Protocol) -> dict[str, Any]
         "steps": steps, "stages": {s.id: s.title for s in protocol.stages},
         "cautions": {c.id: c for c in protocol.cautions}, "patient": texts[found.case["texts"]["patient"]],
         "picks": shelf.picks,
-        "whole": archmap.whole(jaw, teeth), "filled": filled,
-        "sextants": [archmap.sextant(jaw, teeth, which) for which in filled],
+        "whole": archmap.whole(jaw, teeth, numbers), "filled": filled,
+        "sextants": [archmap.sextant(jaw, teeth, which, numbers) for which in filled],
         "areas": [p for p in known if p.kind == "base"],
         "reasons": protocol.reasons, "limits": _limits(found.table, steps),
         "allergy": ALLERGY.get(found.case["allergy"], ""),

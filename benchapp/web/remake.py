@@ -6,8 +6,9 @@ from flask import Blueprint, g, request
 
 from benchapp.actions.bench import Refused
 from benchapp.actions.jaws import line, protocol_of, texts_of
-from benchapp.actions.remake import BEARERS, PARTS, NewPart, remake_jaw, remake_part, why_not
+from benchapp.actions.remake import PARTS, NewPart, remake_jaw, remake_part, why_not
 from benchapp.core.codes import read_code, spaced
+from benchapp.core.record_used import BEARERS
 from benchapp.web.app import the_bench
 from benchapp.web.desk import done, page, seated
 

@@ -1,15 +1,18 @@
 """Which tablet asks: a random token in a cookie that no script can read, prolonged on use."""
 
 import hashlib
+from contextlib import suppress
 from urllib.parse import urlsplit
 
-from flask import Response, request
+from flask import Response, current_app, request
 
 from benchapp.actions.bench import Refused
+from benchapp.store.errors import StoreError
 from benchapp.web.app import the_bench
 
 COOKIE = "tablet"
 YEAR = 365 * 24 * 3600
+HEARD_EVERY = 60_000  # ms; often enough to tell a silent tablet, seldom enough to cost nothing
 
 
 class Stranger(Refused):
@@ -39,7 +42,22 @@ def known_tablet() -> str:
     tablet = tablet_of_request()
     if tablet is None:
         raise Stranger("The PC does not know this tablet. Open the first page once more while the PC can be reached.")
+    _heard(tablet)
     return tablet
+
+
+def _heard(tablet: str) -> None:
+    """Note now and then that a tablet was heard, and each time how many entries it says wait on it."""
+    bench, now = the_bench(), the_bench().clock()
+    waiting = request.args.get("waiting", type=int)
+    if waiting is not None:
+        bench.unsent[tablet] = max(0, waiting)
+    last: dict[str, int] = current_app.extensions.setdefault("heard", {})
+    if 0 <= now - last.get(tablet, -HEARD_EVERY) < HEARD_EVERY:
+        return
+    last[tablet] = now
+    with suppress(StoreError), bench.store.writing() as writer:  # a full disk is said where something is stored
+        writer.seen_tablet(tablet, now)
 
 
 def welcome(response: Response) -> Response:

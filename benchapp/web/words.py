@@ -42,7 +42,8 @@ HOME_WORDS = {
     "badgeBad": "That is not the code of a badge: ten characters, the first one P.",
     "badgeNotHere": "This asks for tile and PIN.",
     "rings": "{code}: {step} since {clock}",
-    "inTheWay": "{step} ({code}) falls due at {clock}, within the wet window of about {minutes} min. Begin at {safe}, or hand it over first.",
+    "inTheWay": "{step} ({code}) falls due at {clock}, within the wet window of about {minutes} min. "
+                "Begin at {safe}, or hand it over first.",
     "handed": "Handed to {name}.",
     "badcode": "That is not a code of ours: ten characters, as on the label.",
 }

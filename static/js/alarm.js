@@ -26,7 +26,7 @@ function beep() {
       tone.start(audio.currentTime + at);
       tone.stop(audio.currentTime + at + 0.22);
     }
-  if (navigator.vibrate) navigator.vibrate([300, 150, 300]);
+  if (navigator.vibrate && navigator.userActivation?.hasBeenActive) navigator.vibrate([300, 150, 300]);
 }
 
 export function ring(on) {

@@ -105,7 +105,8 @@ async function drain() {
 async function deliver() {
   const items = await oldest(BATCH);
   if (!items.length) return false;
-  const answer = await ask(`/outbox/1?tip=${await tipWords()}`, {
+  const left = Math.max(0, (await waiting()) - items.length);
+  const answer = await ask(`/outbox/1?tip=${await tipWords()}&waiting=${left}`, {
     method: "POST",
     headers: { "Content-Type": "application/json", Accept: "application/json" },
     body: JSON.stringify(items.map((item) => item.fact)),

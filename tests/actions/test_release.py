@@ -120,11 +120,13 @@ def test_a_jaw_that_is_not_through_stays(tmp_path: Path) -> None:
 
 
 def test_every_tick_must_be_read(tmp_path: Path) -> None:
-    """Each sort that is left out is named; with all of them, and a claimed person read, the jaw goes."""
+    """Each sort that is left out is named; with all of them, and a reason for a claimed person, the jaw goes."""
     with whole(tmp_path / "lab", release_too=False) as jaw:
         who = seat(jaw)
         full = reading(jaw, who)
-        assert "claimed" in full.read and len(full.read) == 10
+        assert "claimed" in full.reasons and len(full.read) == 9
+        with pytest.raises(NotYet, match="claimed"):
+            release(jaw.bench, who, THIRD[1], {jaw.code: replace(full, reasons={})})
         for left in sorted(full.read):
             with pytest.raises(NotYet) as refusal:
                 release(jaw.bench, who, THIRD[1], {jaw.code: replace(full, read=full.read - {left})})

