@@ -118,8 +118,8 @@ def _step(sheet: RecordSheet, blank: Blank, card: Mapping[str, Any], step: Step,
     _boxes(sheet, sheet.l_margin + LEFT + APART, top)
     x = sheet.l_margin + LEFT + BOXES + 2 * APART
     if places:
-        arch = archmap.whole(blank.jaw, blank.teeth, blank.numbers)  # type: ignore[arg-type]
-        draw_arch(sheet, MarkedArch(arch, ()), x, top, MAP)
+        picture = archmap.whole(blank.jaw, blank.teeth, blank.numbers)  # type: ignore[arg-type]
+        draw_arch(sheet, MarkedArch(picture, ()), x, top, MAP)
         sheet.style(SMALL)
         sheet.set_xy(x + arch, top)
         sheet.cell(wide - arch, 4, "Where, and what")

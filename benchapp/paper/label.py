@@ -8,6 +8,7 @@ from math import ceil
 
 import qrcode
 from fpdf import FPDF
+from fpdf.prefs import ViewerPreferences
 from PIL import Image, ImageDraw
 from qrcode.util import MODE_ALPHA_NUM, QRData
 
@@ -111,29 +112,37 @@ def pdf(labels: Sequence[Label], *, made: datetime = UNDATED) -> bytes:
     """Return a PDF, one page of 50 x 25 mm a label, dated `made`; raises ValueError for no label."""
     if not labels:
         raise ValueError("there is no label to print; choose at least one")
-    paper = FPDF(unit="mm", format=(WIDTH_MM, HEIGHT_MM))
+    paper = new_paper((WIDTH_MM, HEIGHT_MM), made)
+    for label in labels:
+        paper.add_page()
+        put(paper, label, 0, 0)
+    return bytes(paper.output())
+
+
+def new_paper(size: tuple[float, float], made: datetime) -> FPDF:
+    """Return an empty PDF with the faces of labels, pages of `size` in mm, that asks to be printed unscaled."""
+    paper = FPDF(unit="mm", format=size)
     paper.set_creation_date(made)
     paper.set_auto_page_break(False)
     paper.set_margin(0)
     paper.set_title("Labels")
+    paper.viewer_preferences = ViewerPreferences(print_scaling="None")
     paper.add_font("label", "", REGULAR)
     paper.add_font("label", "B", BOLD)
-    for label in labels:
-        paper.add_page()
-        _page(paper, label)
-    return bytes(paper.output())
+    return paper
 
 
-def _page(paper: FPDF, label: Label) -> None:
-    left, top = QUIET * PDF_MODULE_MM, (HEIGHT_MM - MODULES * PDF_MODULE_MM) / 2
+def put(paper: FPDF, label: Label, x: float, y: float) -> None:
+    """Draw a label with its left top corner at (x, y) mm of the page that is open."""
+    left, top = x + QUIET * PDF_MODULE_MM, y + (HEIGHT_MM - MODULES * PDF_MODULE_MM) / 2
     # One path for all modules: rectangles filled one by one show hairlines where they meet.
     with paper.new_path() as modules:
         modules.style.fill_color = "#000000"
         modules.style.stroke_color = None
-        for y, cells in enumerate(symbol(label.code)):
-            for x, dark in enumerate(cells):
+        for row_at, cells in enumerate(symbol(label.code)):
+            for cell_at, dark in enumerate(cells):
                 if dark:
-                    at = (left + x * PDF_MODULE_MM, top + y * PDF_MODULE_MM)
+                    at = (left + cell_at * PDF_MODULE_MM, top + row_at * PDF_MODULE_MM)
                     modules.rectangle(*at, PDF_MODULE_MM, PDF_MODULE_MM)
 
     def style(bold: bool, em: float) -> None:
@@ -143,10 +152,10 @@ def _page(paper: FPDF, label: Label) -> None:
         style(bold, em)
         return float(paper.get_string_width(text))
 
-    column = left + (MODULES + QUIET) * PDF_MODULE_MM
+    column = (MODULES + 2 * QUIET) * PDF_MODULE_MM
     for row in _rows(label, WIDTH_MM - column - MARGIN_MM, measure):
         style(row.bold, row.em)
-        paper.text(column, MARGIN_MM + row.baseline, row.text)
+        paper.text(x + column, y + MARGIN_MM + row.baseline, row.text)
 
 
 def _rows(label: Label, width: float, measure: Measure) -> list[Row]:
