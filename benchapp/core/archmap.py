@@ -81,14 +81,15 @@ def sextant(jaw: Jaw, teeth: Iterable[int], which: Sextant, numbers: Numbers = "
     frame = _frame(jaw, row, which)
     wanted = (p for p in t.places(jaw, row, ("tooth", "margin", "connector")) if p.sextant == which)
     targets = tuple(frame.target(renamed(place, numbers), place_number(place, numbers)) for place in wanted)
-    neighbour = frame.neighbour(which)
+    outer = frame.neighbour(which)
+    neighbour = _numbered(outer, numbers) if outer else None
     captions = tuple(
         Caption(text, _SW / 2, frame.flip((0, y))[1])
         for text, y in ((cheek_words(which), _WORDS / 2), (inner_words(jaw), _SH - _WORDS / 2))
     )
     box = f"0 0 {_SW} {_SH}"
     return SextantPicture(
-        jaw, which, t.SEXTANT_WORDS[which], _SW, _SH, box, targets, neighbour and _numbered(neighbour, numbers), captions
+        jaw, which, t.SEXTANT_WORDS[which], _SW, _SH, box, targets, neighbour, captions
     )
 
 

@@ -11,7 +11,8 @@ from benchapp.paper.label import Label
 
 # Regulation (EU) 2017/745, Annex XIII: a custom-made device is for the sole use of one patient, who is
 # named by name, acronym or code (read by an outside reviewer, not by us).
-SOLE_USE = "sole use by this patient"
+# On two lines of their own, since a line too long for the label would be shortened in its middle.
+SOLE_USE = ("sole use by", "this patient")
 
 
 @dataclass(frozen=True)
@@ -48,15 +49,12 @@ def tray_label(case: dict[str, Any], words: dict[str, str], jaws: list[str]) -> 
     """Return the label of the pan or tray that a case lies in; its code is the case's."""
     pan = words.get("pan") or str(case.get("pan") or "")
     title = f"tray, pan {pan}" if pan else "tray"
-    which = " and ".join(dict.fromkeys(jaws)) + (" jaws" if len(jaws) > 1 else " jaw")
-    return Label(case["code"], title, (words["patient"], f"due {case['due']}", which, *_training(case)))
+    which = " + ".join(dict.fromkeys(jaws))
+    training = ("TRAINING",) if case["training"] else ()
+    return Label(case["code"], title, (words["patient"], f"due {case['due']}", which, *training))
 
 
 def bag_label(case: dict[str, Any], words: dict[str, str], jaw: dict[str, Any], lab: str) -> Label:
     """Return the label of the bag that a jaw leaves in; its code is the jaw's, so that it is scanned when packed."""
-    lines = (words["patient"], SOLE_USE, "packed moist", lab, *_training(case))
-    return Label(jaw["code"], f"{jaw['jaw']} jaw", lines)
-
-
-def _training(case: dict[str, Any]) -> tuple[str, ...]:
-    return ("TRAINING",) if case["training"] else ()
+    maker = f"TRAINING · {lab}" if case["training"] else lab
+    return Label(jaw["code"], f"{jaw['jaw']} jaw", (words["patient"], *SOLE_USE, "packed moist", maker))

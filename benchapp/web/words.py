@@ -37,6 +37,7 @@ STATUS = {
 HOME_WORDS = {
     "status": STATUS,
     "nobody": "Nobody is signed in",
+    "signIn": "Sign in",
     "unreachable": "The PC cannot be reached. A PIN needs the PC.",
     "badgeUnreachable": "The PC cannot be reached. A badge needs the PC.",
     "badgeBad": "That is not the code of a badge: ten characters, the first one P.",

@@ -30,7 +30,7 @@ export function setPerson(found) {
 
 export function showPerson() {
   const found = person();
-  setText($("#person"), found ? found.name : words.nobodyTitle || words.nobody);
+  setText($("#person"), found ? found.name : words.signIn);
 }
 
 export function wallClock(ms, zone, seconds = false) {

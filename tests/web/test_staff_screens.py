@@ -183,7 +183,7 @@ def test_a_bench_page_left_alone_forgets_who_was_there(sit: Sit, new_jaw: NewJaw
     page.clock.run_for(2000)
     assert page.inner_text("#person") == BOSS
     page.clock.fast_forward(MINUTE)
-    page.wait_for_function("() => document.querySelector('#person').textContent === 'Who is working?'")
+    page.wait_for_function("() => document.querySelector('#person').textContent === 'Sign in'")
     page.clock.run_for(5000)
     assert not page.query_selector("#signin[open]")
     page.click("#main")
