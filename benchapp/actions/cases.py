@@ -70,7 +70,7 @@ def add_cases(bench: Bench, sheets: Iterable[tuple[int, Sheet]], protocol_text: 
 
 def _fitting(text: str, sheets: list[Sheet]) -> Protocol:
     """Return the protocol; Refused where one of the sheets asks for what it has not."""
-    protocol = _checked(text)
+    protocol = checked(text)
     for sheet in sheets:
         missing = [o for o in sheet.case.options if o not in protocol.options]
         if missing:
@@ -113,15 +113,9 @@ def _request(bench: Bench, writer: Writer, seat: Seat | None, kind: str, **what:
 
 
 @lru_cache(maxsize=8)
-def _checked(text: str) -> Protocol:
+def checked(text: str) -> Protocol:
     """Read a protocol; walking it through all its exceptions costs half a second, once for the same text."""
     return read_protocol("protocol", text)
-
-
-def protocol_for_new() -> tuple[str, Protocol]:
-    """Return the text and the sense of the protocol that a new case is worked by."""
-    text = DEFAULT_PROTOCOL.read_text(encoding="utf-8")
-    return text, _checked(text)
 
 
 def orders_known(source: Store | Writer) -> dict[tuple[str, str], str]:

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from benchapp.actions.bench import Bench, Refused
-from benchapp.actions.cases import MORE_TEXTS, TEXTS, Added, add_cases, orders_known, protocol_for_new
+from benchapp.actions.cases import MORE_TEXTS, TEXTS, Added, add_cases, orders_known
 from benchapp.actions.desk import Seat, store
+from benchapp.actions.editions import in_force
 from benchapp.actions.jaws import case_as_it_is, line_for_writing
 from benchapp.actions.overview import today
 from benchapp.actions.settings import change, setting
@@ -219,7 +220,7 @@ def _on_jaw(bench: Bench, writer: Writer, seat: Seat, case: str, code: str, kind
 def import_orders(bench: Bench, seat: Seat, rows: Iterable[Row]) -> Added:
     """Accept the sound ones among rows of a list, by the protocol in force; orders known already are left."""
     seat.must("supervisor")
-    return add_cases(bench, [(row.number, row.sheet) for row in rows if row.sheet], protocol_for_new()[0], seat)
+    return add_cases(bench, [(row.number, row.sheet) for row in rows if row.sheet], in_force(bench)[0], seat)
 
 
 def csv_map(bench: Bench, headings: Iterable[str]) -> dict[str, str]:

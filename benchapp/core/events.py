@@ -36,6 +36,7 @@ REQUESTS: dict[str, str] = {
     "scrap": "a jaw was scrapped as a whole",
     "restored": "the journal was restored from a backup",
     "badge": "a person was given a badge, or it was struck off",
+    "protocol": "an edition of a protocol came into force for new cases",
     "setting": "a setting that a rule depends on was changed",
     "correct": "what a case was ordered as was corrected or completed",
     "allergy": "a licensed professional's decision on a stated allergy was entered",

@@ -40,11 +40,13 @@ def create_app(bench: Bench, local_key: str = "") -> Flask:
         course,
         desk,
         due,
+        editions,
         home,
         labels,
         local,
         outbox,
         people,
+        printing,
         records,
         release,
         remake,
@@ -56,7 +58,7 @@ def create_app(bench: Bench, local_key: str = "") -> Flask:
     )
 
     bench_rooms = (home, bench_views, outbox, people, labels, records, worker, local, chamber, due)
-    desk_rooms = (desk, today, cases, case, release, remake, stock, staff, setup, course)
+    desk_rooms = (desk, today, cases, case, release, remake, stock, staff, setup, course, printing, editions)
     for room in (*bench_rooms, *desk_rooms):
         app.register_blueprint(room.views)
     app.after_request(_headers)

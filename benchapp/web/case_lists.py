@@ -8,7 +8,8 @@ from typing import Any
 from flask import Blueprint, Response, current_app, g, request
 
 from benchapp.actions.bench import Refused
-from benchapp.actions.cases import orders_known, protocol_for_new
+from benchapp.actions.cases import orders_known
+from benchapp.actions.editions import in_force
 from benchapp.actions.orders import csv_map, import_orders, keep_csv_map
 from benchapp.core.faults import FileFaults
 from benchapp.core.orders import COLUMNS, MOST_BYTES, MOST_ROWS, Row, Table, read_rows, read_table
@@ -120,7 +121,7 @@ def _shown(found: List, mapping: dict[str, str]) -> list[Shown]:
     known = orders_known(the_bench().store)
     return [
         Shown(row, known.get((row.sheet.case.order, row.sheet.case.patient), "") if row.sheet else "")
-        for row in read_rows(found.table, mapping, protocol_for_new()[1].options)
+        for row in read_rows(found.table, mapping, in_force(the_bench())[1].options)
     ]
 
 
@@ -145,7 +146,7 @@ def take_in(at: str) -> Any:
     found, bench = _of(at), the_bench()
     mapping = csv_map(bench, found.table.headings)
     chosen = set(request.form.getlist("row"))
-    every = read_rows(found.table, mapping, protocol_for_new()[1].options)
+    every = read_rows(found.table, mapping, in_force(the_bench())[1].options)
     rows = [row for row in every if str(row.number) in chosen and row.sheet]
     if not rows:
         none = "No sound row is ticked. Tick one, or mend the list and choose it again."

@@ -9,7 +9,8 @@ from werkzeug.exceptions import RequestEntityTooLarge
 from werkzeug.wrappers import Response as AnyResponse
 
 from benchapp.actions.bench import Refused
-from benchapp.actions.cases import Opened, add_case, protocol_for_new
+from benchapp.actions.cases import Opened, add_case
+from benchapp.actions.editions import in_force
 from benchapp.actions.settings import setting
 from benchapp.core.faults import Fault, FileFaults
 from benchapp.core.orders import COLUMNS, sheet_of
@@ -55,7 +56,7 @@ def add() -> Any:
     if sheet is None:
         return _form(typed, [str(fault) for fault in faults]), 422
     try:
-        return _accepted(add_case(the_bench(), sheet, protocol_for_new()[0], g.seat))
+        return _accepted(add_case(the_bench(), sheet, in_force(the_bench())[0], g.seat))
     except Refused as error:
         return _form(typed, [str(error)]), 422
 
@@ -68,7 +69,7 @@ def upload() -> Any:
     typed = {f"{jaw}_teeth": [str(tooth) for tooth in USUAL[jaw]] for jaw in JAWS}
     try:
         sheet = read_sheet(name, _decoded(name, data))
-        return _accepted(add_case(the_bench(), sheet, protocol_for_new()[0], g.seat))
+        return _accepted(add_case(the_bench(), sheet, in_force(the_bench())[0], g.seat))
     except FileFaults as error:
         return _form(typed, [f"{error.name}: {fault}" for fault in error.faults]), 422
     except Refused as error:
@@ -132,7 +133,7 @@ def _jaw(jaw: Jaw, typed: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _form(typed: Mapping[str, Any], faults: list[str]) -> str:
-    _, protocol = protocol_for_new()
+    _, protocol = in_force(the_bench())
     numbers = setting(the_bench(), "numbers")
     shown = {tooth: str(universal(tooth) if numbers == "universal" else tooth) for jaw in JAWS for tooth in ROW[jaw]}
     return page(

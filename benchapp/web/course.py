@@ -6,7 +6,7 @@ from typing import Any, Literal
 from flask import Blueprint, Response, request
 
 from benchapp.actions.bench import Bench
-from benchapp.actions.cases import protocol_for_new
+from benchapp.actions.editions import edition, in_force
 from benchapp.actions.jaws import line, protocol_of
 from benchapp.core import ways
 from benchapp.core.chart import chart as drawn
@@ -64,10 +64,11 @@ class InForce:
 def chart() -> str:
     """Show the protocol that new cases are worked by, or with ?jaw= the edition that a jaw runs by."""
     bench = the_bench()
-    shown = _in_force(bench, request.args.get("jaw", ""))
+    shown = _in_force(bench, request.args.get("jaw", ""), request.args.get("edition", ""))
     protocol = shown.protocol
     return page(
-        "course/chart.html", shown=shown, protocol=protocol, chart=drawn(protocol, shown.table),
+        "course/chart.html", shown=shown, looked_at=request.args.get("edition", ""),
+        protocol=protocol, chart=drawn(protocol, shown.table),
         rows=[_row(protocol, shown.table, card) for card in shown.table["cards"]],
         sources=[(f"{SOURCE[s.kind]}", s.title) for s in protocol.sources],
         cautions=protocol.cautions, undo=protocol.undo,
@@ -83,11 +84,11 @@ def blank() -> Response:
     return Response(paper.pdf(sheet, size), mimetype="application/pdf")
 
 
-def _in_force(bench: Bench, code: str) -> InForce:
+def _in_force(bench: Bench, code: str, name: str) -> InForce:
     if code:
         found = line(bench, read_code(code).code)
         return InForce(protocol_of(bench, found), found.table, found.code, found.jaw["jaw"])
-    _, protocol = protocol_for_new()
+    protocol = edition(bench, name).protocol if name else in_force(bench)[1]
     jaw = protocol.jaws[0]
     return InForce(protocol, compile_table(protocol, jaw, ROW[jaw][1:-1], protocol.options), "", jaw)
 

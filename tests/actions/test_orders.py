@@ -6,8 +6,9 @@ from pathlib import Path
 import pytest
 
 from benchapp.actions.bench import Refused, Unknown
-from benchapp.actions.cases import add_case, orders_known, protocol_for_new
+from benchapp.actions.cases import add_case, orders_known
 from benchapp.actions.desk import NotYours, Seat, store
+from benchapp.actions.editions import in_force
 from benchapp.actions.finding import by_number, search
 from benchapp.actions.jaws import case_as_it_is, line
 from benchapp.actions.lab import people
@@ -56,7 +57,7 @@ def pair(jaw: Worked, order: str = "B-1", patient: str = "P-2", due: str = "2026
          pan: str = "12") -> str:
     """Take in a case of two jaws; return its code."""
     text = PAIR.format(order=order, patient=patient, due=due, allergy=allergy, pan=pan) + BOTH
-    return add_case(jaw.bench, read_sheet("pair.toml", text), protocol_for_new()[0]).code
+    return add_case(jaw.bench, read_sheet("pair.toml", text), in_force(jaw.bench)[0]).code
 
 
 def seat(jaw: Worked, role: str = "supervisor") -> Seat:
@@ -84,7 +85,7 @@ def test_what_a_sheet_adds_lands_in_the_case(tmp_path: Path) -> None:
     with worked(tmp_path / "d") as jaw:
         text = PAIR.format(order="B-1", patient="P-2", due="2026-11-20", allergy="no", pan="12") + (
             'surgery = 2026-11-19\nmarking = "yes"\nmarking_words = "AB 7"\n') + BOTH
-        code = add_case(jaw.bench, read_sheet("x", text), protocol_for_new()[0]).code
+        code = add_case(jaw.bench, read_sheet("x", text), in_force(jaw.bench)[0]).code
         case = case_as_it_is(jaw.bench.store, code)
         assert (case["surgery"], case["opposing"], case["marking"], case["bite"]) == (
             "2026-11-19", "natural teeth", "yes", "")

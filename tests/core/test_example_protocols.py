@@ -33,13 +33,13 @@ Table = dict[str, Any]
 STAGES = {
     FULL: "Intake, Part check, Dry fit, Cut back, Lay out, Clean, second dry fit, Wet, Seat, Fill, Bubble check, Shape, "
           "Last look, Tack, Barrier, Final cure, Cool, rinse, Finish, Stain, glaze, mark, Final check, Pack",
-    SHORT: "Intake, Part check, Dry fit, Cut back, Clean, lay out, second dry fit, Wet, Seat, Fill, Bubble check, "
-           "Last look, Tack, Barrier, Final cure, Cool, rinse, Finish, Final check, Pack",
+    SHORT: "Intake, Part check, Dry fit, Cut back, Lay out, Clean, second dry fit, Wet, Seat, Fill, shape, "
+           "Bubble check, last look, Tack, Barrier, Final cure, Cool, rinse, Finish, Final check, Pack",
     CURED: "Intake, Part check, Dry fit, Cut back, Roughen, Lay out, Clean, second dry fit, Condition, Wet, Seat, Fill, "
            "Bubble check, Shape, Last look, Tack, Barrier, Final cure, Cool, rinse, Finish, Mark, Final check, Pack",
 }
 # Confirmations of a whole upper jaw of 14 teeth: without options, those in the wet window, with every option.
-TAPS = {FULL: (46, 11, 56), SHORT: (20, 6, 22), CURED: (41, 9, 45)}
+TAPS = {FULL: (46, 11, 56), SHORT: (20, 5, 22), CURED: (41, 9, 45)}
 
 # Words that must stand together in the answer that finishes a point of the final check.
 POINTS = {

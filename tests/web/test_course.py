@@ -4,7 +4,7 @@ import re
 from html import unescape
 from pathlib import Path
 
-from benchapp.actions.cases import protocol_for_new
+from benchapp.actions.editions import in_force
 from benchapp.actions.jaws import protocol_of
 from tests.web.desks import TECHNICIAN, desk
 from tests.web.test_today import shown
@@ -14,7 +14,7 @@ def test_every_step_stands_in_chart_and_table(tmp_path: Path) -> None:
     """The default protocol's steps stand in both, in order, with every outcome and its target in words."""
     with desk(tmp_path / "data", TECHNICIAN) as at:
         page = at.get("/desk/protocol")
-        _, protocol = protocol_for_new()
+        _, protocol = in_force(at.jaw.bench)
         ids = [step.id for step in protocol.steps]
         assert re.findall(r'data-card="([\w-]+)"', page) == ids == re.findall(r'data-row="([\w-]+)"', page)
         words = shown(page[page.index("<caption>"):])

@@ -1,0 +1,1 @@
+"""A simulated week of a lab against a real server; `python -m tests.week` runs it whole."""
