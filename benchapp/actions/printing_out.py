@@ -115,7 +115,14 @@ def _wrote(heard: IO[bytes]) -> str:
     return f" and wrote “{plain[:LONGEST]}{'…' if len(plain) > LONGEST else ''}”" if plain else " and wrote nothing"
 
 
-def put(folder: Path, named: Sequence[tuple[str, bytes]], write: Callable[[IO[bytes], bytes], Any] = IO.write) -> None:
+Write = Callable[[IO[bytes], bytes], Any]
+
+
+def _write(stream: IO[bytes], data: bytes) -> None:
+    stream.write(data)
+
+
+def put(folder: Path, named: Sequence[tuple[str, bytes]], write: Write = _write) -> None:
     """Put files into a folder, each whole at once and none over another; NotPrinted where it takes no more."""
     for at, (name, data) in enumerate(named):
         try:
@@ -124,7 +131,7 @@ def put(folder: Path, named: Sequence[tuple[str, bytes]], write: Callable[[IO[by
             raise NotPrinted(_no_room(str(folder), at, len(named), error)) from None
 
 
-def _put(folder: Path, name: str, data: bytes, write: Callable[[IO[bytes], bytes], Any]) -> None:
+def _put(folder: Path, name: str, data: bytes, write: Write) -> None:
     stem, _, ending = name.rpartition(".")
     free = (f"{stem}{f'-{more}' if more else ''}.{ending}" for more in count())
     whole = next(folder / one for one in free if not (folder / one).exists())

@@ -128,8 +128,8 @@ def release(desk: DeskSeat, path: str, draw: Random) -> None:
     """Read a release page: tick what is asked, say why where a reason is asked, and sign."""
     shown = desk.see(path).text
     fields = dict(re.findall(r'name="(\w+-seen)" value="(\d+)"', shown))
-    fields |= dict.fromkeys(re.findall(r'name="([\w-]+-read-[\w-]+)"', shown), "1")
-    fields |= dict.fromkeys(re.findall(r'<textarea[^>]*name="([\w-]+-reason-[\w-]+)"', shown), "Asked; it was so.")
+    fields |= dict.fromkeys(re.findall(r'name="([\w-]+-read-[^"]+)"', shown), "1")
+    fields |= dict.fromkeys(re.findall(r'<textarea[^>]*name="([\w-]+-reason-[^"]+)"', shown), "Asked; it was so.")
     if draw.random() < 0.1:
         desk.lab.ledger.note("wrong PIN")
         desk.do(path, 403, **fields, pin="0000")
@@ -274,9 +274,10 @@ STORIES: dict[str, dict[str, dict[str, Hook]]] = {
     "allergy": {"any": {"lay-out": remade}},
     "again": {"any": {"finish-off": scrapped}},
     "cancelled": {"any": {"cut-back": cancelled}},
-    "reopened": {"upper": {"dry-fit": reopened}, "lower": {"part-check": remade_held}},
+    "reopened": {"upper": {"dry-fit": reopened}, "lower": {"clean": correction}},
     "later": {"any": {"cut-back": allergy_later}},
     "against": {},
+    "part wrong": {"any": {"part-check": remade_held}},
     "held": {"any": {"lay-out": remade_late_hold}},
 }
 BOTH = ("pair", "reopened")
