@@ -6,9 +6,11 @@ from typing import Any
 from benchapp.actions.bench import Bench, Unknown
 from benchapp.actions.jaws import entries_of, line, protocol_of, texts_of
 from benchapp.actions.lab import lab_of, people
+from benchapp.actions.settings import setting
 from benchapp.core import events
 from benchapp.core.caseline import case_now
 from benchapp.core.codes import CodeError, read_code
+from benchapp.core.numbers import Numbers, numbers_of
 from benchapp.core.record import Given, Record, make_record
 from benchapp.core.record_after import standing_release
 from benchapp.core.record_trail import Entry, follow
@@ -18,12 +20,15 @@ from benchapp.store.journal import Tip
 THINGS = ("device", "material")
 
 
-def record_of(bench: Bench, code: str) -> Record:
-    """Return the record of the jaw with this code, as typed; Unknown where no case has such a jaw."""
-    return make_record(given_of(bench, code))
+def record_of(bench: Bench, code: str, numbers: Numbers | None = None) -> Record:
+    """Return the record of the jaw with this code, as typed; Unknown where no case has such a jaw.
+
+    Teeth are named as the lab's setting says, or by `numbers`: a record for programs is always in ISO 3950.
+    """
+    return make_record(given_of(bench, code, numbers))
 
 
-def given_of(bench: Bench, code: str) -> Given:
+def given_of(bench: Bench, code: str, numbers: Numbers | None = None) -> Given:
     """Return what the record of a jaw is made from; Unknown where no case has a jaw with this code, as typed."""
     try:
         read = read_code(code).code
@@ -56,6 +61,7 @@ def given_of(bench: Bench, code: str) -> Given:
         checkpoint=(tip.seq, tip.hash),
         version=bench.version,
         made=bench.clock(),
+        numbers=numbers or numbers_of(setting(bench, "numbers")),
     )
 
 

@@ -8,9 +8,11 @@ from benchapp.actions.bench import Bench
 from benchapp.actions.jaws import JawLine, line, protocol_of
 from benchapp.actions.lab import lab_of, people
 from benchapp.actions.overview import LOOKED_AT, CaseGlance, JawGlance, case_glances
+from benchapp.actions.settings import setting
 from benchapp.actions.stock import things
 from benchapp.core import events
 from benchapp.core.clocks import clocks
+from benchapp.core.numbers import Numbers, numbers_of
 from benchapp.core.record_words import Names, length, moment, quoted
 
 MINUTE = 60_000
@@ -98,23 +100,26 @@ def day(bench: Bench) -> Day:
 
 @dataclass(frozen=True)
 class Known:
-    """Everybody's names by id, things by code, and the lab's zone: read once for many jaws."""
+    """Everybody's names by id, things by code, the lab's zone and numbers of teeth: read once for many jaws."""
 
     people: dict[str, str]
     things: dict[str, str]
     zone: str
+    numbers: Numbers = "fdi"
 
 
 def known_names(bench: Bench) -> Known:
     """Return the names of people and things as they are now."""
     stock = {t.code: " · ".join(w for w in (t.name, t.about) if w) for t in things(bench)}
-    return Known({p.id: p.name for p in people(bench)}, stock, lab_of(bench).zone)
+    numbers = numbers_of(setting(bench, "numbers"))
+    return Known({p.id: p.name for p in people(bench)}, stock, lab_of(bench).zone, numbers)
 
 
 def names_of(bench: Bench, found: JawLine, known: Known) -> Names:
     """Return what the names in a jaw's events stand for."""
     return Names(
-        protocol_of(bench, found), found.jaw, found.table, known.people, known.things, ZoneInfo(known.zone)
+        protocol_of(bench, found), found.jaw, found.table, known.people, known.things, ZoneInfo(known.zone),
+        known.numbers,
     )
 
 

@@ -94,8 +94,8 @@ def labels(code: str, data: Path, out: Path) -> None:
 def record(code: str, data: Path, out: Path, size: str) -> None:
     """Write the assembly record of a jaw."""
     with (bench := read_bench(data)).store:
-        found = record_of(bench, code)
-    kind = out.suffix.lower()
+        kind = out.suffix.lower()
+        found = record_of(bench, code, "fdi" if kind == ".json" else None)
     if kind == ".pdf":
         from benchapp.paper.record import pdf
 

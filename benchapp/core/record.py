@@ -7,6 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from benchapp.core.codes import spaced
+from benchapp.core.numbers import SYSTEM, Numbers, number
 from benchapp.core.protocol import Protocol
 from benchapp.core.record_after import After, after_release, pair_checks
 from benchapp.core.record_changes import Detail, case_changes, details
@@ -48,7 +49,7 @@ class Given:
     the case was accepted with, and `changes` all bodies that changed it since; `entries` the jaw's journal
     entries in order, as (seq, hash, body); `texts` words by text id; `people` names by person id; `things`
     devices and lots by code; `lab` its name, address and IANA zone; `checkpoint` (seq, hash) of the journal's
-    last entry; `made` UTC ms.
+    last entry; `made` UTC ms; `numbers` those of teeth in words, the stored names of places stay ISO 3950.
     """
 
     case: Mapping[str, Any]
@@ -65,6 +66,7 @@ class Given:
     checkpoint: tuple[int, str]
     version: str
     made: int
+    numbers: Numbers = "fdi"
 
 
     @property
@@ -76,7 +78,7 @@ class Given:
 def names_of(given: Given) -> Names:
     """Return what the names in a jaw's events stand for."""
     things = {code: " · ".join(w for w in (thing.name, thing.about) if w) for code, thing in given.things.items()}
-    return Names(given.protocol, given.jaw, given.table, given.people, things, ZoneInfo(given.lab[2]))
+    return Names(given.protocol, given.jaw, given.table, given.people, things, ZoneInfo(given.lab[2]), given.numbers)
 
 
 def make_record(given: Given) -> Record:
@@ -92,6 +94,7 @@ def make_record(given: Given) -> Record:
         format=2,
         made=names.at(given.made),
         software=given.version,
+        numbers=SYSTEM[given.numbers],
         training=training,
         speed=given.case["speed"],
         warning=_warning(given.case["speed"]) if training else "",
@@ -132,12 +135,13 @@ def _lab(given: Given, names: Names, done: Sequence[Done]) -> Laboratory:
 
 
 def _statement(given: Given, identity: Identity, picked: Sequence[Used]) -> Statement:
-    teeth = " ".join(map(str, identity.teeth))
+    teeth = " ".join(str(number(tooth, given.numbers)) for tooth in identity.teeth)
     device = f"joined printed denture, {identity.jaw} jaw, code {identity.code}, case {identity.case}"
     prescribed = [
         Detail(title=title, words=words)
         for title, words in (
-            ("Kind", identity.kind), ("Teeth, ISO 3950", teeth), ("Shade", identity.shade), ("Tint", identity.tint),
+            ("Kind", identity.kind), (f"Teeth, {SYSTEM[given.numbers]}", teeth), ("Shade", identity.shade),
+            ("Tint", identity.tint),
         )
     ]  # fmt: skip
     lots = [f"{one.name}, {one.lot_words()}" for one in picked if one.lot]

@@ -84,6 +84,8 @@ def _lines(event: Mapping[str, Any], book: Book, seq: int) -> list[str]:
         f"an entry of the kind {event['kind']}, which this version does not know"
     )
     data = event.get("data", {})
+    if event["kind"] == "back":
+        event = {**event, "places": [_place(event["jaw"], place, book) for place in event["places"]]}
     said = [say(event, data)] if say else [meaning]
     if event["kind"] == "correct":
         return _corrected(book, seq) or said
@@ -91,6 +93,12 @@ def _lines(event: Mapping[str, Any], book: Book, seq: int) -> list[str]:
     if event["kind"] == "case":
         return said
     return said + [f"{TEXTS.get(name, 'reason')}: {words}" for name, words in texts.items()]
+
+
+def _place(jaw: str, place: str, book: Book) -> str:
+    """Return the words that the record of a jaw has for a place it came back for."""
+    back = book.records[jaw].after.back if jaw in book.records else []
+    return next((one.place_words for one in back if one.place == place), place)
 
 
 def _corrected(book: Book, seq: int) -> list[str]:

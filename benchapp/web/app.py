@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from flask import Flask, Response, current_app, jsonify, render_template, request
-from werkzeug.exceptions import HTTPException
+from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
 from benchapp import paths
 from benchapp.actions.bench import Bench, Refused
@@ -125,6 +125,8 @@ def _meaning(error: Exception) -> tuple[int, str]:
         return 404, f"{str(error)[:1].upper()}{str(error)[1:]}."
     if isinstance(error, StoreError):
         return 507, str(error)
+    if isinstance(error, RequestEntityTooLarge):
+        return 413, "That is more than the PC takes at once, so nothing was changed. Shorten it, or choose a smaller file."
     if isinstance(error, HTTPException):
         return error.code or 500, error.description or error.name
     current_app.logger.error("an error that nobody expected", exc_info=error)

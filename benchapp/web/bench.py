@@ -26,6 +26,7 @@ from benchapp.web.words import BENCH_WORDS
 
 views = Blueprint("bench", __name__)
 
+MOST_ENTRIES = 2**53  # beyond any number of an entry, and still one that the database takes
 ALLERGY = {
     "yes": "Allergy: yes. Goes on only when a licensed professional has decided.",
     "none stated": "Allergy: nobody has asked yet, or nothing was stated.",
@@ -47,7 +48,7 @@ def base(code: str) -> dict[str, Any]:
     """Send what the journal holds of a jaw after entry `after`, ready to fold, and the PC's time."""
     known_tablet()
     bench = the_bench()
-    after = request.args.get("after", 0, type=int)
+    after = min(max(request.args.get("after", 0, type=int), 0), MOST_ENTRIES)
     wanted = read_code(code).code
     tip = bench.store.tip()  # before the entries: one that comes in between is sent twice rather than never
     found = [

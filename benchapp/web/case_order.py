@@ -13,11 +13,14 @@ from benchapp.actions.lab import lab_of
 from benchapp.actions.order_story import Change, order_story
 from benchapp.actions.orders import CORRECTS, DECIDES, Correction, cancel, correct, decide, reopen
 from benchapp.actions.overview import CaseGlance, case_glance, today
+from benchapp.actions.settings import setting
 from benchapp.core.caseline import CORRECTABLE, PART_FIELDS, released
 from benchapp.core.codes import read_code, spaced
 from benchapp.core.faults import FileFaults
+from benchapp.core.numbers import SYSTEM, numbers_of, teeth_words
 from benchapp.core.orders import COLUMNS
 from benchapp.core.record_words import moment, plain
+from benchapp.core.teeth import in_row
 from benchapp.web.app import the_bench
 from benchapp.web.desk import EVERYBODY, done, page, seated
 
@@ -70,12 +73,13 @@ def _page(found: Order, faults: list[str] | None = None, typed: Mapping[str, str
             and column.name not in CORRECTABLE}
     now |= {f"{key}_{part['code']}": part[key] for jaw in found.case["jaws"] for part in jaw["parts"]
             for key in PART_FIELDS}
-    roles = set(g.seat.person.roles)
+    roles, numbers = set(g.seat.person.roles), numbers_of(setting(bench, "numbers"))
     return page(
         "cases/order.html", order=found, case=found.case, glance=found.glance, fields=FIELDS, now=now,
         typed=now | dict(typed or {}), faults=faults or [], story=found.story[::-1], spaced=spaced,
         at_time=lambda ms: plain(moment(ms, zone)), zone=zone.key, day=today(bench).isoformat(),
-        may_correct=bool(roles & set(CORRECTS)), may_decide=bool(roles & set(DECIDES)),
+        teeth={jaw["code"]: teeth_words(in_row(jaw["jaw"], jaw["teeth"]), numbers) for jaw in found.case["jaws"]},
+        system=SYSTEM[numbers], may_correct=bool(roles & set(CORRECTS)), may_decide=bool(roles & set(DECIDES)),
     )
 
 

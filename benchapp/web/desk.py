@@ -83,6 +83,11 @@ class Sittings:
         with self._lock:
             self._by_token.pop(_hash(token), None)
 
+    def end_of(self, person: str, but: str = "") -> None:
+        """End every sitting of a person, except the one that the sign-in `but` began."""
+        with self._lock:
+            self._by_token = {t: s for t, s in self._by_token.items() if s.person != person or s.signin == but}
+
 
 def _hash(token: str) -> str:
     return hashlib.sha256(token.encode()).hexdigest()
@@ -143,6 +148,11 @@ def seated(*roles: str, prolongs: bool = True) -> Callable[[View], View]:
         return guarded  # type: ignore[return-value]
 
     return wrap
+
+
+def end_sittings(person: str) -> None:
+    """End what somebody has open at the desk, after a new PIN or when they left; this very sitting goes on."""
+    _sittings().end_of(person, g.seat.signin)
 
 
 def say(words: str) -> None:
@@ -222,4 +232,4 @@ def _own(address: str) -> str:
     return address if plain else "/desk/today"
 
 
-__all__ = ["EVERYBODY", "NotYours", "done", "page", "say", "seat", "seated", "sitting"]
+__all__ = ["EVERYBODY", "NotYours", "done", "end_sittings", "page", "say", "seat", "seated", "sitting"]

@@ -10,6 +10,7 @@ from benchapp.actions.cases import add_case
 from benchapp.actions.lab import add_lab
 from benchapp.core.sheet import read_lab, read_sheet
 from benchapp.web.app import the_bench
+from benchapp.web.tablets import json_of_request
 
 views = Blueprint("local", __name__, url_prefix="/local")
 
@@ -29,7 +30,7 @@ def must_hold_key() -> None:
 
 
 def _text(name: str) -> str:
-    data = request.get_json(silent=True)
+    data = json_of_request()
     text = data.get(name) if isinstance(data, dict) else None
     if not isinstance(text, str):
         raise Refused(f"The request does not hold `{name}`.")

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from flask import Blueprint, request
+from flask import Blueprint
 
 from benchapp.actions.badges import badge_in
 from benchapp.actions.bench import Refused
@@ -10,7 +10,7 @@ from benchapp.actions.jaws import resolve, scrap
 from benchapp.actions.lab import Person, sign_in, workers
 from benchapp.core.codes import read_code
 from benchapp.web.app import the_bench
-from benchapp.web.tablets import known_tablet
+from benchapp.web.tablets import json_of_request, known_tablet
 
 views = Blueprint("people", __name__)
 
@@ -27,7 +27,7 @@ def people_plain() -> list[dict[str, Any]]:
 
 
 def _asked(name: str) -> str:
-    data = request.get_json(silent=True)
+    data = json_of_request()
     value = data.get(name) if isinstance(data, dict) else None
     if not isinstance(value, str) or not value or len(value) > 80:
         raise Refused(f"The request does not say `{name}`. Load the page again.")

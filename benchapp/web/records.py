@@ -47,5 +47,5 @@ def pdf(code: str) -> Response:
 
 @views.get("/record/<code>.json")
 def plain(code: str) -> Response:
-    """Send the record as JSON; its schema is in DEVELOPERS.md."""
-    return Response(record_of(the_bench(), code).model_dump_json(indent=1), mimetype="application/json")
+    """Send the record as JSON, teeth in ISO 3950; its schema is in DEVELOPERS.md."""
+    return Response(record_of(the_bench(), code, "fdi").model_dump_json(indent=1), mimetype="application/json")

@@ -13,7 +13,9 @@ from benchapp.actions.lab import today
 from benchapp.actions.pairs import pair
 from benchapp.actions.records import record_of
 from benchapp.actions.release import Asked, NotYet, Reading
+from benchapp.actions.settings import setting
 from benchapp.core.codes import read_code, spaced
+from benchapp.core.numbers import numbers_of, renamed
 from benchapp.core.readiness import Gap
 from benchapp.core.record_words import plain
 from benchapp.core.release_words import BACK, MEANING, MEANINGS
@@ -163,10 +165,11 @@ def _after(code: str, faults: list[str] | None = None, which: str = "") -> str:
     record, found = record_of(bench, code), line(bench, code)
     jaw = found.jaw
     kinds: Any = acts.KINDS_OF_PLACES
+    numbers = numbers_of(setting(bench, "numbers"))
     moves = [body["event"]["kind"] for body in found.after if body["event"]["kind"] in ("sent", "back")]
     return page(
         "release/after.html", code=code, spaced=spaced(code), record=record, case=found.case["code"],
         faults=faults or [], which=which, form=request.form, reasons=BACK, today=today(bench), plain=plain,
-        places=places(jaw["jaw"], jaw["teeth"], kinds), out=moves[-1:] == ["sent"],
+        places=[renamed(place, numbers) for place in places(jaw["jaw"], jaw["teeth"], kinds)], out=moves[-1:] == ["sent"],
         released=bool(record.after.release or record.after.earlier),
     )

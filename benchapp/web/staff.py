@@ -17,7 +17,7 @@ from benchapp.actions.settings import Amiss, change, change_lab, settings, zones
 from benchapp.core.codes import CodeError, spaced
 from benchapp.paper import label as paper
 from benchapp.web.app import the_bench
-from benchapp.web.desk import done, page, seated
+from benchapp.web.desk import done, end_sittings, page, seated
 
 views = Blueprint("staff", __name__, url_prefix="/desk")
 
@@ -135,6 +135,7 @@ def pin(person_id: str) -> Any:
         drawn = staff.new_pin(the_bench(), g.seat, person_id)
     except Refused as error:
         return _person_form(person_id, {}, _faults(error)), error.status
+    end_sittings(person_id)  # whoever knew the old PIN may sit there
     return _show_once(person_id, "pin", drawn)
 
 
@@ -160,7 +161,10 @@ def strike(person_id: str) -> Any:
 @seated(*SUPERVISOR)
 def left(person_id: str) -> Any:
     """Say that somebody left."""
-    return _plainly(staff.let_go, person_id, "They can no longer sign in. Records go on naming them.")
+    answer = _plainly(staff.let_go, person_id, "They can no longer sign in. Records go on naming them.")
+    if staff.member(the_bench(), person_id).person.left:
+        end_sittings(person_id)  # if they come back, they sign in anew
+    return answer
 
 
 @views.post("/people/<person_id>/back")

@@ -1,7 +1,9 @@
 """Which tablet asks: a random token in a cookie that no script can read, prolonged on use."""
 
 import hashlib
+import json
 from contextlib import suppress
+from typing import Any
 from urllib.parse import urlsplit
 
 from flask import Response, current_app, request
@@ -34,6 +36,16 @@ def same_site() -> None:
         raise Stranger("This request comes from another site's page.")
     if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
         raise Stranger("This request comes from another site's page.")
+
+
+def json_of_request() -> Any:
+    """Return the JSON of a request, None where there is none that can be read: nested without end, or not in UTF-8."""
+    try:
+        found = request.get_json(silent=True)
+        json.dumps(found, ensure_ascii=False).encode()  # a half of a sign alone can be stored nowhere
+    except (RecursionError, UnicodeError):
+        return None
+    return found
 
 
 def known_tablet() -> str:

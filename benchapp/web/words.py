@@ -46,6 +46,7 @@ HOME_WORDS = {
     "inTheWay": "{step} ({code}) falls due at {clock}, within the wet window of about {minutes} min. "
                 "Begin at {safe}, or hand it over first.",
     "handed": "Handed to {name}.",
+    "andMore": "and {n} more",
     "badcode": "That is not a code of ours: ten characters, as on the label.",
 }
 

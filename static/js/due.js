@@ -31,8 +31,11 @@ export function isOthers(code) {
   return Boolean(me && one && one.handed && one.charge !== me.id && now() - one.ends < known.all);
 }
 
-export const linesOf = (ones, zone = known.zone) => ones.map((one) =>
-  say(words.rings, { code: one.code, step: one.title, clock: wallClock(one.ends, zone) }));
+const MOST = 2;
+export function linesOf(ones, zone = known.zone) {
+  const lines = ones.slice(0, MOST).map((one) => say(words.rings, { code: one.code, step: one.title, clock: wallClock(one.ends, zone) }));
+  return ones.length > MOST ? [...lines, say(words.andMore, { n: ones.length - MOST })] : lines;
+}
 
 // What of mine falls due within the next `ms`, and the first moment from which as long a time is free of it.
 export function inTheWay(ms, but = "") {

@@ -7,7 +7,7 @@ import re
 import tomllib
 from collections.abc import Iterator
 from functools import cache
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -31,12 +31,13 @@ FULL, SHORT, CURED = NAMES
 Table = dict[str, Any]
 
 STAGES = {
-    FULL: "Intake, Part check, Dry fit, Cut back, Lay out, Clean, second dry fit, Wet, Seat, Fill, Bubble check, Shape, "
-          "Last look, Tack, Barrier, Final cure, Cool, rinse, Finish, Stain, glaze, mark, Final check, Pack",
+    FULL: "Intake, Part check, Dry fit, Cut back, Lay out, Clean, second dry fit, Wet, Seat, Fill, Bubble check, "
+          "Shape, Last look, Tack, Barrier, Final cure, Cool, rinse, Finish, Stain, glaze, mark, Final check, Pack",
     SHORT: "Intake, Part check, Dry fit, Cut back, Lay out, Clean, second dry fit, Wet, Seat, Fill, shape, "
            "Bubble check, last look, Tack, Barrier, Final cure, Cool, rinse, Finish, Final check, Pack",
-    CURED: "Intake, Part check, Dry fit, Cut back, Roughen, Lay out, Clean, second dry fit, Condition, Wet, Seat, Fill, "
-           "Bubble check, Shape, Last look, Tack, Barrier, Final cure, Cool, rinse, Finish, Mark, Final check, Pack",
+    CURED: "Intake, Part check, Dry fit, Cut back, Roughen, Lay out, Clean, second dry fit, Condition, Wet, Seat, "
+           "Fill, Bubble check, Shape, Last look, Tack, Barrier, Final cure, Cool, rinse, Finish, Mark, "
+           "Final check, Pack",
 }
 # Confirmations of a whole upper jaw of 14 teeth: without options, those in the wet window, with every option.
 TAPS = {FULL: (46, 11, 56), SHORT: (20, 5, 22), CURED: (41, 9, 45)}
@@ -108,7 +109,7 @@ def test_stages_are_those_claimed_and_come_in_order(name: str) -> None:
     """The stages are the ones of the trade that the file claims, and its steps pass through them once, in order."""
     found = protocol(name)
     assert ", ".join(s.title for s in found.stages) == STAGES[name]
-    passed = [one.stage for one, after in pairwise([*found.steps, None]) if one and (not after or after.stage != one.stage)]
+    passed = [stage for stage, _ in groupby(s.stage for s in found.steps)]
     assert passed == [s.id for s in found.stages]
 
 
@@ -146,7 +147,7 @@ def test_every_number_names_its_source_and_claims_no_more_than_it_has(name: str)
 
 @pytest.mark.parametrize("name", NAMES)
 def test_every_stop_is_asked_before_resin_is_wet(name: str) -> None:
-    """Wet runs without a gap to first light, picks nothing, refuses no tap, and its resin and lamp were picked before."""
+    """Wet runs without a gap to first light, picks nothing, refuses no tap; resin and lamp were picked before."""
     steps = protocol(name).steps
     wet = [at for at, s in enumerate(steps) if s.wet]
     assert wet == list(range(wet[0], wet[-1] + 1))
@@ -214,7 +215,7 @@ HAZARDS: list[tuple[str, set[str]]] = [
 
 @pytest.mark.parametrize("name", NAMES)
 def test_cautions_stand_where_they_apply(name: str) -> None:
-    """Light, resin, turning tools with their dust, alcohol, conditioner, allergy and waste are warned of at their steps."""
+    """Light, resin, discs with their dust, liquids, allergy and waste are warned of at their steps."""
     dust = "cured-dust" if name == CURED else "green-dust"
     missing = [
         (s.id, caution) for pattern, wanted in HAZARDS for s in protocol(name).steps if re.fullmatch(pattern, s.id)
@@ -228,7 +229,7 @@ def test_cautions_stand_where_they_apply(name: str) -> None:
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize(("side", "teeth"), ROWS, ids=lambda value: "-".join(map(str, value)) if value else "")
 def test_every_jaw_comes_to_its_end(name: str, side: Jaw, teeth: tuple[int, ...]) -> None:
-    """Upper or lower, whole or with teeth missing, with no option, each and all: main actions lead through, unmarked."""
+    """Upper or lower, whole or with teeth missing, with no option, each and all: the work ends, unmarked."""
     for options in choices(name):
         state, events = walk_on(table(name, *options, jaw=side, teeth=teeth), [], 0)
         assert (state["ended"], state["marks"]) == ("through", []), options
@@ -272,7 +273,7 @@ def ways_to(compiled: Table) -> dict[str, list[dict[str, Any]]]:
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("side", ["upper", "lower"])
 def test_every_outcome_can_be_said_and_leads_to_the_end(name: str, side: Jaw) -> None:
-    """With every option, each outcome of each step, called ones included, is taken when its card is on, and no jaw stays."""
+    """With every option, each outcome of each step, called ones too, is taken while its card is on; the jaw ends."""
     compiled = table(name, *protocol(name).options, jaw=side, teeth=ROW[side][2:-2])
     ways = ways_to(compiled)
     assert set(ways) == {s.id for s in protocol(name).steps}
@@ -285,9 +286,11 @@ def test_every_outcome_can_be_said_and_leads_to_the_end(name: str, side: Jaw) ->
             assert not [s for s, cells in state["cells"].items() if "wait" in cells.values()]
 
 
-@pytest.mark.parametrize(("name", "at", "outcome"), [(FULL, "part-age", "washed-dry"), (SHORT, "part-check", "parts-right")])
+@pytest.mark.parametrize(
+    ("name", "at", "outcome"), [(FULL, "part-age", "washed-dry"), (SHORT, "part-check", "parts-right")]
+)
 def test_parts_too_fresh_or_too_old_hold_the_jaw(name: str, at: str, outcome: str) -> None:
-    """Hours since the wash below the drying floor or beyond the green life hold the jaw; those between pass unmarked."""
+    """Hours below the drying floor or beyond the green life hold the jaw; those between pass unmarked."""
     least, most = next((v.min, v.max) for v in step(name, at).values if v.name == "hours")
     for hours, marks in ((least - 1, 1), (least, 0), (most, 0), (most + 1, 1)):
         at_work = jaw(name, to=at)

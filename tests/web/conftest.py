@@ -81,11 +81,16 @@ def new_jaw(lab: LiveLab, signed: Signed) -> NewJaw:
 
 @pytest.fixture
 def tablet(browser: Browser) -> Iterator[Callable[..., BrowserContext]]:
-    """Make tablets: browser contexts of a size, whose pages tell `watch.seen` what went wrong in them."""
+    """Make tablets: browser contexts of a size, whose pages tell `watch.seen` what went wrong in them.
+
+    Where a test is not about that, jaws which other tests left in the chamber are not heard of (`quiet`).
+    """
     made: list[BrowserContext] = []
 
-    def make(size: tuple[int, int] = PORTRAIT) -> BrowserContext:
+    def make(size: tuple[int, int] = PORTRAIT, quiet: bool = True) -> BrowserContext:
         made.append(browser.new_context(viewport={"width": size[0], "height": size[1]}))
+        if quiet:
+            made[-1].route("**/due.json", lambda route: route.fulfill(json={"due": []}))
         made[-1].add_init_script(WATCH)
         made[-1].on("page", listen)
         return made[-1]
@@ -99,8 +104,10 @@ def tablet(browser: Browser) -> Iterator[Callable[..., BrowserContext]]:
 def sit(tablet: Callable[..., BrowserContext], lab: LiveLab, signed: Signed) -> Sit:
     """Sit down at a new tablet with somebody signed in, and open a jaw."""
 
-    def make(code: str, size: tuple[int, int] = PORTRAIT, name: str = "Tomé Arbel") -> Hand:
-        context = tablet(size)
+    def make(
+        code: str, size: tuple[int, int] = PORTRAIT, name: str = "Tomé Arbel", quiet: bool = True
+    ) -> Hand:
+        context = tablet(size, quiet)
         person = json.dumps(json.dumps(signed(name)))
         context.add_init_script(f"if (location.host) localStorage.person ??= {person}")
         return Hand(context.new_page(), lab).open(code)

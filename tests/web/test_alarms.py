@@ -45,7 +45,7 @@ def test_an_alarm_rings_where_the_person_in_charge_works(
 ) -> None:
     """A turn-over that is due rings on the page of another jaw where its technician works, and not at a colleague's."""
     due, other = due_jaw(31), new_jaw("dry-fit")
-    mine, theirs = sit(other, name="Ewa Łukasik").page, sit(other, name="Tomé Arbel").page
+    mine, theirs = sit(other, name="Ewa Łukasik", quiet=False).page, sit(other, name="Tomé Arbel", quiet=False).page
     rung(mine, due)
     data = json.loads(EarlyTablet(lab, signed("Ewa Łukasik")).get("/due.json"))
     assert due in [one["code"] for one in data["due"]] and data["all"] == 60 * MINUTE
@@ -56,7 +56,7 @@ def test_an_alarm_rings_where_the_person_in_charge_works(
 def test_everybody_hears_it_after_the_labs_delay(sit: Sit, new_jaw: NewJaw, due_jaw: DueJaw) -> None:
     """Longer over than the lab allows (60 min in this lab), it rings at a colleague's too."""
     due = due_jaw(30 + 61)
-    rung(sit(new_jaw("dry-fit"), name="Tomé Arbel").page, due)
+    rung(sit(new_jaw("dry-fit"), name="Tomé Arbel", quiet=False).page, due)
 
 
 def test_an_alarm_is_answered_by_handing_it_to_a_colleague(
@@ -64,21 +64,21 @@ def test_an_alarm_is_answered_by_handing_it_to_a_colleague(
 ) -> None:
     """Handed over it is silent here, rings at the colleague's, and the journal says so."""
     due, other = due_jaw(31), new_jaw("dry-fit")
-    page = sit(other, name="Ewa Łukasik").page
+    page = sit(other, name="Ewa Łukasik", quiet=False).page
     rung(page, due)
     page.click("#alarm [data-act=hand]")
-    page.click("#hand [data-act=hand-to]:has-text('Tomé Arbel')")
+    with page.expect_response("**/outbox/1*"):
+        page.click("#hand [data-act=hand-to]:has-text('Tomé Arbel')")
     page.wait_for_function("(code) => !document.querySelector('#alarm').innerText.includes(code)", arg=due)
-    page.wait_for_selector("#status[data-waiting='0'][data-status=stored]")
     handed = [body["event"] for body in lab.journal() if body["event"]["jaw"] == due][-1]
     assert handed["kind"] == "hand" and handed["picks"]["to"]
-    rung(sit(other, name="Tomé Arbel").page, due)
+    rung(sit(other, name="Tomé Arbel", quiet=False).page, due)
 
 
 def test_the_wet_window_is_silent(sit: Sit, new_jaw: NewJaw, due_jaw: DueJaw) -> None:
     """While resin is wet a colleague's or own other alarm is a silent line; nothing lies over a control."""
     due = due_jaw(31)
-    page = sit(new_jaw("fill-gaps"), name="Ewa Łukasik").page
+    page = sit(new_jaw("fill-gaps"), name="Ewa Łukasik", quiet=False).page
     page.wait_for_function("(code) => document.querySelector('#banner').innerText.includes(code)", arg=due)
     assert page.is_hidden("#alarm") and page.get_attribute("body", "data-alarm") is None
 
@@ -88,7 +88,7 @@ def test_before_wet_a_turn_over_in_the_way_is_said_with_the_next_safe_moment(
 ) -> None:
     """Ten minutes before a turn-over is no time to open resin: the page says when it is due, and from when on it is."""
     due = due_jaw(20)
-    page = sit(new_jaw("second-fit"), name="Ewa Łukasik").page
+    page = sit(new_jaw("second-fit"), name="Ewa Łukasik", quiet=False).page
     page.wait_for_function("() => document.querySelector('#banner').innerText.includes('falls due at')")
     assert page.evaluate("(code) => fetch('/due.json').then((a) => a.text()).then((t) => t.includes(code))", due)
     said = page.inner_text("#banner")

@@ -92,12 +92,12 @@ def test_only_from_the_pc_itself(client: FlaskClient, bench: Bench, remote: str,
 
 
 def test_another_sites_form_is_turned_away(client: FlaskClient, bench: Bench) -> None:
-    """A form of another origin, or of none that the browser vouches for, sets nothing up; our own does."""
+    """A form of another origin, or of one that the browser will not name, sets nothing up; our own does."""
     for headers in ({"Origin": "https://elsewhere.example"}, {"Origin": "null"},
                     {"Origin": "null", "Sec-Fetch-Site": "cross-site"}):
         answer = client.post("/setup", data=FORM, headers=headers)
         assert answer.status_code == 401 and bench.store.tip().seq == 0
-    ours = {"Origin": "null", "Sec-Fetch-Site": "same-origin"}  # as Chromium sends the forms of pages without referrer
+    ours = {"Origin": "http://localhost", "Sec-Fetch-Site": "same-origin"}
     assert client.post("/setup", data=FORM, headers=ours).status_code == 303
 
 

@@ -18,10 +18,10 @@ def report(ran: Ran, version: str) -> str:
     wrong = [*ran.wrong, *proof.wrong]
     lines = [
         "# A simulated week of a lab", "",
-        "Made by `python -m tests.week --out tests/week/RESULTS.md`. People, mistakes and times are drawn from the seed. "
-        "Everything goes through the routes of a real server: facts of the past days by tablets that deliver them, the "
-        "desk's forms, and at the same time real pages. At the end every record is compared with a second reading of the "
-        "journal, and every mark with the mistakes that were made.", "",
+        "Made by `python -m tests.week --out tests/week/RESULTS.md`. People, mistakes and times are drawn from the "
+        "seed. Everything goes through the routes of a real server: facts of the past days by tablets that deliver "
+        "them, the desk's forms, and at the same time real pages. At the end every record is compared with a second "
+        "reading of the journal, and every mark with the mistakes that were made.", "",
         f"{machine(version)}. Seed {ran.seed}, {size.people} people, {size.cases} cases, {size.browsers} browsers; "
         f"{ran.seconds:.0f} s.", "",
         table(("what", "count"), [

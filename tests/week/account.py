@@ -97,7 +97,7 @@ def _who(jaw: Jaw) -> list[list[Any]]:
     for deed in jaw.deeds:
         person = deed.event["by"]["person"]
         found[person] = found.get(person, 0) + (deed.event["kind"] == "confirm")
-    return [[names[person], count] for person, count in found.items()]
+    return [[names.get(person, "(not named)"), count] for person, count in found.items()]
 
 
 def _check_steps(jaw: Jaw) -> list[str]:

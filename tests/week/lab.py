@@ -6,10 +6,12 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-from benchapp.actions.cases import add_case
-from benchapp.cli.shared import DEFAULT_PROTOCOL, read_file
-from benchapp.core.sheet import read_sheet
+from benchapp.actions.cases import DEFAULT_PROTOCOL, add_case
+from benchapp.actions.lab import add_lab
+from benchapp.cli.shared import read_file
+from benchapp.core.sheet import read_lab, read_sheet
 from benchapp.serve import open_bench
+from benchapp.store.folder import create
 from tests.live import LiveLab
 from tests.week.ledger import Ledger
 from tests.week.rows import Journal
@@ -34,7 +36,7 @@ devices = [
   {{ name = "Chamber Rail", kind = "chamber", band = [385, 405] }},
 ]
 materials = [
-  {{ name = "Week resin", kind = "bonding-resin", lot = "W-1", expiry = 2099-06-30, tint = "rose 2", band = [385, 410] }},
+  {{ name = "Week resin", kind = "bonding-resin", lot = "W-1", expiry = 2099-06-30, tint = "rose 2" }},
   {{ name = "Week resin", kind = "bonding-resin", lot = "W-OLD", expiry = 2001-01-31, tint = "rose 2" }},
   {{ name = "Week resin", kind = "bonding-resin", lot = "W-BLOCKED", expiry = 2099-06-30, blocked = "recalled" }},
   {{ name = "Week resin", kind = "bonding-resin", lot = "W-GREY", expiry = 2099-06-30, tint = "rose 3" }},
@@ -98,8 +100,8 @@ class WeekLab:
     def order(self, order: str) -> dict[str, Any]:
         """Return the case of an order as it was accepted; KeyError where there is none."""
         journal = self.journal()
-        found = {journal.texts[b["event"]["data"]["texts"]["order"]]: b["event"]["data"] for b in journal.of_kind("case")}
-        return found[order]
+        accepted: list[dict[str, Any]] = [body["event"]["data"] for body in journal.of_kind("case")]
+        return {journal.texts[case["texts"]["order"]]: case for case in accepted}[order]
 
 
 def make_lab(folder: Path, people: int, page_jaws: int, seed: int) -> WeekLab:
@@ -112,11 +114,10 @@ def make_lab(folder: Path, people: int, page_jaws: int, seed: int) -> WeekLab:
         f'  {{ name = "{_name(at)}", roles = {roles[at]}, pin = "{pins[at]}" }},' for at in range(people)
     ]
     folder.mkdir(parents=True, exist_ok=True)
-    sheet = folder / "lab.toml"
-    sheet.write_text(LAB.format(people="\n".join(lines)), "utf-8")
     lab = WeekLab(LiveLab(folder / "data", SPEED))
-    lab.live.run("lab", str(sheet), "--data", str(lab.live.data))
+    create(lab.live.data, "lab-of-the-week")
     with (bench := open_bench(lab.live.data)).store:
+        add_lab(bench, read_lab("lab.toml", LAB.format(people="\n".join(lines))))
         for number in range(page_jaws):  # no form asks for a speed: only a training lab has one
             text = CASE.format(patient=f"Page {number}", order=f"PAGE-{number}", teeth=FRONT)
             opened = add_case(bench, read_sheet("page.toml", text), read_file(DEFAULT_PROTOCOL), speed=SPEED)

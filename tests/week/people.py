@@ -62,9 +62,9 @@ class DeskSeat(Guest):
         self.who = who
         self.do("/desk/signin", person=who.id, pin=who.pin, next="/desk/today")
 
-    def do(self, path: str, expect: int = 200, **fields: Any) -> Answer:
+    def do(self, path: str, status: int = 200, /, **fields: Any) -> Answer:
         """Send a form of the desk; another status than expected is noted as a fault of the product."""
-        return self._told(path, self.form(path, **fields), expect)
+        return self._told(path, self.form(path, **fields), status)
 
     def see(self, path: str, expect: int = 200) -> Answer:
         """Look at a page of the desk."""
@@ -159,18 +159,19 @@ class JawInHand:
         tablet = self.tablet
         tablet.t += round(tablet.draw.uniform(0.3, 1.2) * MINUTE)
         tablet.sent += 1
-        who = tablet.who
+        who, claimed = tablet.who, self.how == "claimed"
         fact = {
             "v": 1, "kind": kind, "id": f"{tablet.boot}-{tablet.sent}", "case": self.data["case"], "jaw": self.code,
             "round": self.state["round"], "step": "", "places": [], "outcome": "", "values": [], "picks": {},
-            "by": {"person": who.id, "how": self.how, "signin": "" if self.how == "claimed" else tablet.signins[who.id]},
-            "from": {"tablet": "", "boot": tablet.boot, "n": tablet.sent, "app": "week", "table": self.data["tableHash"]},
+            "by": {"person": who.id, "how": self.how, "signin": "" if claimed else tablet.signins[who.id]},
+            "from": {"tablet": "", "boot": tablet.boot, "n": tablet.sent, "app": "week",
+                     "table": self.data["tableHash"]},
             "at": {"wall": tablet.t, "offset": 0, "age": 0, "mono": tablet.sent}, "saw": {"seq": 0, "ms": 4_000},
         }
         fact["at"] |= {"stated": keys.pop("stated")} if "stated" in keys else {}
         fact |= keys
         if kind not in ("opened", "hand"):
-            marks = (*marks, ("claimed", "note")) if self.how == "claimed" else marks
+            marks = (*marks, ("claimed", "note")) if claimed else marks
             self._fold(fact)
         told: list[Mark] = [(fact["id"], why, grade) for why, grade in marks]
         if slip or marks:

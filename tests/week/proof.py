@@ -45,7 +45,7 @@ def prove(lab: WeekLab) -> Proof:
         found.released += record["after"]["release"] is not None
         found.wrong += _same_marks(code, jaw)
     found.wrong += _facts(lab.ledger, journal, found)
-    found.wrong += _causes(lab.ledger, journal, jaws, found)
+    found.wrong += compare_marks(lab.ledger, journal, jaws, found)
     return found
 
 
@@ -56,7 +56,7 @@ def _same_marks(code: str, jaw: Jaw) -> list[str]:
         stored = [tuple(m) for m in deed.body["server"]["marks"] if m[0] not in SERVERS_OWN]
         if sorted(stored) != sorted(deed.marks):
             seq, kind = deed.body["server"]["seq"], deed.event["kind"]
-            wrong.append(f"jaw {code}: entry {seq} ({kind}) is stored with marks {stored}; by its table it has {deed.marks}")
+            wrong.append(f"jaw {code}: entry {seq} ({kind}) has the marks {stored}; by its table they are {deed.marks}")
     return wrong
 
 
@@ -70,14 +70,14 @@ def _facts(ledger: Ledger, journal: Journal, found: Proof) -> list[str]:
     return wrong + ([f"rows that nobody sent: {sorted(strange)[:5]}"] if strange else [])
 
 
-def _causes(ledger: Ledger, journal: Journal, jaws: dict[str, Jaw], found: Proof) -> list[str]:
+def compare_marks(ledger: Ledger, journal: Journal, jaws: dict[str, Jaw], found: Proof) -> list[str]:
     """No mark without a mistake and no mistake without its mark, in the journal and in the state of the fold."""
     stored: dict[Mark, dict[str, str]] = {
         (b["event"]["id"], why, grade): b["event"] for b in journal.bodies for why, grade in b["server"]["marks"]
     }
     found.marks = len(stored)
     noted = set(ledger.marks)
-    slow = {mark for mark, event in stored.items() if mark[1] == "late" and (event["jaw"], event["step"]) in ledger.slow}
+    slow = {m for m, event in stored.items() if m[1] == "late" and (event["jaw"], event["step"]) in ledger.slow}
     wrong = [f"mark {m[1:]} at {stored[m]['kind']} {stored[m]['step']} of {stored[m]['jaw']} has no cause"
              for m in set(stored) - noted - slow]
     wrong += [f"{ledger.marks[m]!r} left no mark {m}" for m in noted - set(stored)]
@@ -100,7 +100,7 @@ def _fold_marks(jaw: Jaw) -> list[dict[str, str]]:
 
 
 def measure(desk: DeskSeat, times: int) -> dict[str, list[float]]:
-    """Return how long each list of the desk took to answer, in ms, each asked so often after one that is not counted."""
+    """Return how long each list of the desk took, in ms; each is asked once more before, which is not counted."""
     jaw, code = max((jaw, case) for jaw, (_, case) in desk.lab.journal().jaws().items())
     pages = {
         "today": "/desk/today", "cases": "/desk/cases", "marks": "/desk/marks", "deviations": "/desk/deviations",

@@ -10,7 +10,8 @@ Slip = Callable[[JawInHand], None]
 
 def wrong_step(jaw: JawInHand) -> None:
     """Confirm a step that is not on."""
-    jaw.fact("confirm", ("step", "refused"), slip="a step that is not on", step="pack-up", outcome="packed-up", places=["-"])
+    jaw.fact("confirm", ("step", "refused"), slip="a step that is not on", step="pack-up",
+             outcome="packed-up", places=["-"])
 
 
 def unknown_outcome(jaw: JawInHand) -> None:
@@ -123,7 +124,8 @@ def door(jaw: JawInHand) -> None:
 
 def expired(jaw: JawInHand) -> None:
     """Pick a lot that expired long ago."""
-    jaw.main(("unfit", "deviation"), slip="an expired lot", picks=jaw.usual_picks() | {"resin": jaw.lab.things["W-OLD"]})
+    picks = jaw.usual_picks() | {"resin": jaw.lab.things["W-OLD"]}
+    jaw.main(("unfit", "deviation"), slip="an expired lot", picks=picks)
 
 
 def blocked(jaw: JawInHand) -> None:
@@ -212,12 +214,13 @@ def handed(jaw: JawInHand) -> None:
 SLIPS: tuple[tuple[str, Slip], ...] = (
     ("intake", unknown_outcome), ("part-check", strange_part), ("dry-fit", eased), ("cut-back", hold),
     ("lay-out", expired), ("clean", undo), ("second-fit", early), ("bubble-check", bubbles), ("shape-papillae", stated),
-    ("last-look", stated_ahead), ("tack-light", tack_late), ("cure-first-side", chamber_late), ("cure-second-side", door),
-    ("finish-off", void_bare), ("check-voids", void_seen), ("lay-out", blocked), ("tack-light", tack_long),
-    ("dry-fit", undo_too_late), ("lay-out", send_back), ("cut-back", chipped), ("part-check", wrong_step),
-    ("clean", strange_place), ("intake", unknown_jaw), ("check-tint", not_held), ("check-count", held_by_answer),
-    ("check-midline", claimed), ("cool-down", early), ("check-separate", band), ("check-seat", no_model),
-    ("cool-down", handed), ("check-shade", other_tablet), ("lay-out", wrong_tint), ("finish-off", early),
+    ("last-look", stated_ahead), ("tack-light", tack_late), ("cure-first-side", chamber_late),
+    ("cure-second-side", door), ("finish-off", void_bare), ("check-voids", void_seen), ("lay-out", blocked),
+    ("tack-light", tack_long), ("dry-fit", undo_too_late), ("lay-out", send_back), ("cut-back", chipped),
+    ("part-check", wrong_step), ("clean", strange_place), ("intake", unknown_jaw), ("check-tint", not_held),
+    ("check-count", held_by_answer), ("check-midline", claimed), ("cool-down", early), ("check-separate", band),
+    ("check-seat", no_model), ("cool-down", handed), ("check-shade", other_tablet), ("lay-out", wrong_tint),
+    ("finish-off", early),
 )
 
 

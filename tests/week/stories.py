@@ -1,17 +1,18 @@
 """What becomes of a case as a whole: at the bench, and at the desk; one story for each case."""
 
-import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from random import Random
 
 from benchapp.core.walk import main_act, next_places
+from tests.week.chamber import FIRST_SIDE, in_one_load
+from tests.week.closing import after, release, settle
 from tests.week.people import HOUR, BenchTablet, DeskSeat, JawInHand
 from tests.week.replay import Jaw
 from tests.week.slips import Slip
 
 Hook = Callable[["CaseWork", JawInHand], None]
-SERVER_DEVIATIONS = (["unfit", "deviation"], ["waits", "deviation"])
+Waiting = tuple[JawInHand, list[tuple[str, Slip]], dict[str, Hook]]
 
 
 @dataclass
@@ -43,23 +44,31 @@ class CaseWork:
         story = STORIES[self.plan.story]
         if self.plan.allergy == "yes":
             allergy_first(self, JawInHand(self.tablet, self.jaws[0]))
+        together: list[Waiting] = []
         for at, code in enumerate(self.jaws):
             if not self.stopped:
                 hand = JawInHand(self.tablet, code)
                 hooks = dict(story.get(self.plan.jaws[at], story.get("any", {})))
-                if at == 0 and len(self.jaws) > 1 and not self.plan.allergy == "yes":
+                if at == 0 and len(self.jaws) > 1 and self.plan.allergy != "yes":
                     hooks.setdefault("check-tacky", wrong_jaw)
-                self.work(hand, list(self.plan.slips[at]), hooks)
+                slips = list(self.plan.slips[at])
+                shared = self.plan.story == "pair"
+                self.work(hand, slips, hooks, FIRST_SIDE if shared else "")
+                together += [(hand, slips, hooks)] if shared else []
+                if self.again:  # what could not go wrong with the scrapped jaw does with the one in its place
+                    self.work(JawInHand(self.tablet, self.again.pop()), slips, {})
             self.tablet.t += HOUR // 4
-        while self.again and not self.stopped:
-            self.work(JawInHand(self.tablet, self.again.pop()), [], {})
+        if together:
+            in_one_load([hand for hand, _, _ in together], f"load-{self.code}")
+        for waiting in together:
+            self.work(*waiting)
         if not self.stopped:
             self.finish()
 
-    def work(self, hand: JawInHand, slips: list[tuple[str, Slip]], hooks: dict[str, Hook]) -> None:
-        """Work a jaw to its end, with the slips and the hooks of its steps, each once."""
+    def work(self, hand: JawInHand, slips: list[tuple[str, Slip]], hooks: dict[str, Hook], until: str = "") -> None:
+        """Work a jaw to its end, or until a step is on, with the slips and the hooks of its steps, each once."""
         for _ in range(400):
-            if hand.state["ended"] or self.stopped:
+            if hand.state["ended"] or self.stopped or (until and hand.at == until):
                 break
             step = hand.at
             if hand.state["held"] and not hand.wet:
@@ -87,7 +96,8 @@ class CaseWork:
         for code in self.codes():
             settle(self.desk, code, self.draw)
         if len(self.jaws) > 1:
-            for outcome in ("not-right", "right") if self.plan.story == "pair" else (self.draw.choice(("right", "not-mounted")),):
+            said = ["not-right", "right"] if self.plan.story == "pair" else [self.draw.choice(("right", "not-mounted"))]
+            for outcome in said:
                 if outcome == "not-right":
                     self.desk.lab.ledger.note("pair check not right at first")
                 self.desk.do(f"/desk/case/{self.code}/pair", outcome=outcome)
@@ -105,58 +115,9 @@ class CaseWork:
         return [code for code, (_, case) in journal.jaws().items() if case == self.code]
 
 
-def settle(desk: DeskSeat, code: str, draw: Random) -> None:
-    """Decide on every entry that was not taken, and close every deviation of a jaw."""
-    jaw = Jaw(desk.lab.journal(), code)
-    closed = {b["event"].get("allow") for b in jaw.own if b["event"]["kind"] == "close"}
-    for deed in jaw.deeds:
-        if any(grade == "refused" for _, grade in deed.marks) and not deed.decided:
-            outcome = draw.choice(("aside", "aside", "in"))
-            if draw.random() < 0.05:
-                desk.lab.ledger.note("wrong PIN")
-                desk.do(f"/desk/marks/{code}", 403, event=deed.event["id"], outcome=outcome, pin="0000")
-            desk.do(f"/desk/marks/{code}", event=deed.event["id"], outcome=outcome, pin=desk.who.pin)
-    for deed in jaw.counting:
-        breached = any(grade in ("deviation", "stop") for _, grade in deed.marks)
-        found = breached or any(mark in SERVER_DEVIATIONS for mark in deed.body["server"]["marks"])
-        if found and deed.event["id"] not in closed:
-            desk.do(f"/desk/deviations/{code}", event=deed.event["id"], outcome=draw.choice(("accepted", "followed-up")),
-                    words="Looked at in the week")
-
-
-def release(desk: DeskSeat, path: str, draw: Random) -> None:
-    """Read a release page: tick what is asked, say why where a reason is asked, and sign."""
-    shown = desk.see(path).text
-    fields = dict(re.findall(r'name="(\w+-seen)" value="(\d+)"', shown))
-    fields |= dict.fromkeys(re.findall(r'name="([\w-]+-read-[^"]+)"', shown), "1")
-    fields |= dict.fromkeys(re.findall(r'<textarea[^>]*name="([\w-]+-reason-[^"]+)"', shown), "Asked; it was so.")
-    if draw.random() < 0.1:
-        desk.lab.ledger.note("wrong PIN")
-        desk.do(path, 403, **fields, pin="0000")
-    desk.do(path, **fields, pin=desk.who.pin)
-
-
-def after(desk: DeskSeat, code: str, draw: Random) -> None:
-    """Send a released jaw out; some come back, and something is added to their record."""
-    path = f"/desk/jaw/{code}/after"
-    if "means" not in desk.see(path).text:
-        desk.lab.ledger.fault(f"jaw {code} is not released")
-        return
-    desk.do(f"{path}/sent", on=desk_day(desk, path), means="By the lab's own driver")
-    if draw.random() < 0.4:
-        desk.do(f"{path}/back", on=desk_day(desk, path), place="", reason="bite", words="The bite is high on one side")
-        desk.do(f"{path}/amend", words="The clinic's note lies in the file.")
-
-
-def desk_day(desk: DeskSeat, path: str) -> str:
-    """Return today as a page of the desk has it."""
-    found = re.search(r'max="(\d{4}-\d\d-\d\d)"', desk.see(path).text)
-    assert found
-    return found[1]
-
-
 def wrong_jaw(work: CaseWork, hand: JawInHand) -> None:
     """Tap on the other jaw of the case, which lies beside this one."""
+    hand.flush()  # a tablet has one outbox: what was done before goes first
     other = JawInHand(hand.tablet, work.jaws[1])
     why = "held" if other.state["held"] else "step"  # it may lie there on hold
     other.fact("confirm", (why, "refused"), slip="the wrong jaw of the case", step=hand.at,
@@ -166,7 +127,8 @@ def wrong_jaw(work: CaseWork, hand: JawInHand) -> None:
 
 def tap_held(hand: JawInHand, slip: str) -> None:
     """Tap on a jaw that the desk put on hold."""
-    hand.say(main_act(hand.table, hand.at)["outcome"], next_places(hand.table, hand.state), ("held", "refused"), slip=slip)
+    places = next_places(hand.table, hand.state)
+    hand.say(main_act(hand.table, hand.at)["outcome"], places, ("held", "refused"), slip=slip)
 
 
 def allergy_first(work: CaseWork, hand: JawInHand) -> None:
@@ -187,7 +149,8 @@ def correction(work: CaseWork, hand: JawInHand) -> None:
     """What was ordered is corrected while the jaw is worked."""
     work.desk.lab.ledger.note("a correction of the order")
     hand.flush()
-    work.desk.do(f"/desk/cases/{work.code}/order/correct", shade="light 3", due="2099-12-24", prescriber="Practice at the weir")
+    work.desk.do(f"/desk/cases/{work.code}/order/correct", shade="light 3", due="2099-12-24",
+                 prescriber="Practice at the weir")
     hand.refresh()
 
 
@@ -263,7 +226,8 @@ def scrapped(work: CaseWork, hand: JawInHand) -> None:
 
 def taken_in(work: CaseWork, hand: JawInHand) -> None:
     """A tap that came too early is taken in by a supervisor, who saw that it was well."""
-    early = hand.say(main_act(hand.table, hand.at)["outcome"], ["-"], ("early", "refused"), slip="too early, but taken in")
+    outcome = main_act(hand.table, hand.at)["outcome"]
+    early = hand.say(outcome, ["-"], ("early", "refused"), slip="too early, but taken in")
     hand.flush()
     work.desk.do(f"/desk/marks/{hand.code}", event=early, outcome="in", pin=work.desk.who.pin)
     hand.refresh()
@@ -282,3 +246,4 @@ STORIES: dict[str, dict[str, dict[str, Hook]]] = {
 }
 BOTH = ("pair", "reopened")
 ALLERGIC = ("allergy", "against")
+STOPPED = ("cancelled", "against")

@@ -8,17 +8,19 @@ import time
 import traceback
 from collections import Counter
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor, as_completed
+from concurrent.futures import Future, ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
+from typing import Any
 
+from tests.week.closing import release, settle
 from tests.week.lab import WeekLab, Worker, make_lab
 from tests.week.pages import work_pages
 from tests.week.people import HOUR, BenchTablet, DeskSeat
 from tests.week.proof import Proof, measure, prove
 from tests.week.slips import spread
-from tests.week.stories import ALLERGIC, BOTH, STORIES, CaseWork, Plan, release, settle
+from tests.week.stories import ALLERGIC, BOTH, STOPPED, STORIES, CaseWork, Plan
 
 DAY = 24 * HOUR
 AT_ONCE = 3  # tablets that deliver at the same time, beside the pages
@@ -34,6 +36,7 @@ class Size:
     cases: int = 60
     browsers: int = 4
     of_a_page: int = OF_A_PAGE
+    asked: int = 12  # how often each list of the desk is asked for its time
 
 
 @dataclass
@@ -55,10 +58,14 @@ def plans_of(size: Size) -> list[Plan]:
     stories = list(STORIES)
     count = max(1, size.cases - size.browsers * size.of_a_page)
     chosen = [stories[at % len(stories)] for at in range(count)]
-    jaws = [("upper", "lower") if story in BOTH else (("upper",), ("lower",))[at % 2] for at, story in enumerate(chosen)]
-    slips = iter(spread(sum(map(len, jaws)), 3))
+    one: list[tuple[str, ...]] = [("upper",), ("lower",)]
+    jaws = [("upper", "lower") if story in BOTH else one[at % 2] for at, story in enumerate(chosen)]
+    # A case that stops leaves no time for more mistakes.
+    worked = [which for which, story in zip(jaws, chosen, strict=True) if story not in STOPPED]
+    slips = iter(spread(sum(map(len, worked)), 3))
     return [
-        Plan(f"WEEK-{at}", which, story, [next(slips) for _ in which], "yes" if story in ALLERGIC else "no")
+        Plan(f"WEEK-{at}", which, story, [[] if story in STOPPED else next(slips) for _ in which],
+             "yes" if story in ALLERGIC else "no")
         for at, (which, story) in enumerate(zip(jaws, chosen, strict=True))
     ]
 
@@ -76,7 +83,7 @@ def run_week(folder: Path, seed: int, size: Size, tell: Callable[[str], None] = 
         page_jaws_released(lab, desk, seed)
         last_day(lab, desk, seed)
         tell("comparing")
-        times = measure(desk, 12)
+        times = measure(desk, size.asked)
         proof = prove(lab)
     finally:
         lab.live.kill()
@@ -95,10 +102,11 @@ def _work(lab: WeekLab, plans: list[Plan], seed: int, size: Size, tell: Callable
             pages.submit(work_pages, lab, lab.page_jaws[number :: size.browsers], number, seed)
             for number in range(size.browsers)
         ]
-        for done, job in enumerate(as_completed([*jobs, *at_pages]), 1):
+        every: list[Future[Any]] = [*jobs, *at_pages]
+        for done, job in enumerate(as_completed(every), 1):
             if error := job.exception():
                 lab.ledger.fault(f"{type(error).__name__}: {error} ({traceback.format_tb(error.__traceback__)[-1]})")
-            tell(f"{done} of {len(jobs) + len(at_pages)} people and pages are done")
+            tell(f"{done} of {len(every)} people and pages are done")
     return sum(job.result() for job in at_pages if not job.exception())
 
 
@@ -122,9 +130,10 @@ def take_in(desk: DeskSeat, plans: list[Plan]) -> None:
     for plan in typed:
         fields = {f"{jaw}_{key}_{part}": "B" for jaw in plan.jaws for key in ("revision", "print_job")
                   for part in ("base", "arch")}
-        desk.do("/desk/cases/new", order=plan.order, patient=f"Patient of {plan.order}", prescriber="Practice at the ford",
-                kind="new", due="2099-12-01", shade="light 2", tint="rose 2", allergy=plan.allergy, jaw=list(plan.jaws),
-                upper_teeth=UPPER, lower_teeth=LOWER, **fields)
+        desk.do("/desk/cases/new", order=plan.order, patient=f"Patient of {plan.order}",
+                prescriber="Practice at the ford", kind="new", due="2099-12-01", shade="light 2",
+                tint="rose 2", allergy=plan.allergy,
+                jaw=list(plan.jaws), upper_teeth=UPPER, lower_teeth=LOWER, **fields)
     if not listed:
         return
     text = io.StringIO(newline="")
