@@ -126,7 +126,9 @@ def _meaning(error: Exception) -> tuple[int, str]:
     if isinstance(error, StoreError):
         return 507, str(error)
     if isinstance(error, RequestEntityTooLarge):
-        return 413, "That is more than the PC takes at once, so nothing was changed. Shorten it, or choose a smaller file."
+        return 413, (
+            "That is more than the PC takes at once, so nothing was changed. Shorten it, or choose a smaller file."
+        )
     if isinstance(error, HTTPException):
         return error.code or 500, error.description or error.name
     current_app.logger.error("an error that nobody expected", exc_info=error)

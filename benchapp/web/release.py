@@ -170,6 +170,7 @@ def _after(code: str, faults: list[str] | None = None, which: str = "") -> str:
     return page(
         "release/after.html", code=code, spaced=spaced(code), record=record, case=found.case["code"],
         faults=faults or [], which=which, form=request.form, reasons=BACK, today=today(bench), plain=plain,
-        places=[renamed(place, numbers) for place in places(jaw["jaw"], jaw["teeth"], kinds)], out=moves[-1:] == ["sent"],
+        places=[renamed(place, numbers) for place in places(jaw["jaw"], jaw["teeth"], kinds)],
+        out=moves[-1:] == ["sent"],
         released=bool(record.after.release or record.after.earlier),
     )

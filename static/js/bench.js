@@ -92,6 +92,7 @@ function tick() {
   // While resin is wet the clock itself says it, or a silent line; nothing rings, and nothing covers a control.
   fresh = wet ? [] : all.filter((one) => !heard(keyOf(one)));
   $("#alarm").hidden = !fresh.length;
+  $("#alarm").dataset.rings = fresh.map((one) => one.code).join(" ");
   setText($("#alarm span"), linesOf(fresh, data.zone).join(" · "));
   ring(fresh.length > 0);
   banner(wet ? linesOf(ringingNow(data.code)).join(" · ") : wetIsNext(card) ? inTheWay(data.wetMs, data.code) : "");

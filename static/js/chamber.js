@@ -89,6 +89,7 @@ async function together(kind, what) {
     if (refused) return tell(say(words.load.refused, { code: jaw.about.spaced, why: words.marks[refused.why] || refused.why }));
   }
   await addFacts(made.map(({ fact, folded: event }) => ({ fact, folded: event })));
+  status.waiting += made.length; // said at once, not only when the PC has answered
   await saveLoad({ last: kind === "undo" ? [] : made.map(({ jaw, fact }) => [jaw.code, fact.id]) });
   tell("");
   shown = performance.now();

@@ -3,7 +3,7 @@
 import { answer } from "./alarm.js";
 import { now } from "./clock.js";
 import { folded, makeFact } from "./facts.js";
-import { ask, send, tellOthers } from "./outbox.js";
+import { ask, send, status, tellOthers } from "./outbox.js";
 import { $, $$, person, say, setText, wallClock, words } from "./page.js";
 import { addFacts } from "./store.js";
 
@@ -71,6 +71,7 @@ $("#hand")?.addEventListener("click", async (event) => {
     { case: one.case, code: one.code, tableHash: "", round: 0, seq: 0, shown: performance.now() },
     "hand", { picks: { to: button.dataset.value } }));
   await addFacts(made.map((one) => ({ fact: one.fact, folded: folded(one) })));
+  status.waiting += made.length;
   answer(dialog.ones.map(keyOf));
   for (const one of dialog.ones) Object.assign(one, { charge: button.dataset.value, handed: true });
   setText($("#said"), say(words.handed, { name: button.textContent.trim() }));

@@ -58,6 +58,7 @@ function tick() {
   ringing = [...byKey.keys()];
   fresh = [...byKey.values()].filter((one) => !heard(keyOf(one)));
   $("#alarm").hidden = !fresh.length;
+  $("#alarm").dataset.rings = fresh.map((one) => one.code).join(" ");
   $("#alarm [data-act=hand]").hidden = !fresh.every((one) => one.case);
   setText($("#alarm span"), linesOf(fresh, running.length ? running[0].base.zone : undefined).join(" · "));
   ring(fresh.length > 0);
