@@ -172,7 +172,9 @@ def _fold(
     if event["kind"] not in events.FOLDED:
         return []
     try:
-        found = line_for_writing(bench, read_code(event["jaw"]).code, writer)
+        if read_code(event["jaw"]).code != event["jaw"]:
+            return [["jaw", "refused"]]  # its tag would not find it again
+        found = line_for_writing(bench, event["jaw"], writer)
     except (Unknown, CodeError):
         return [["jaw", "refused"]]
     server = {"seq": found.seq, "received": received, "when": when, "marks": [], "roles": roles}

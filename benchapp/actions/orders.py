@@ -8,7 +8,7 @@ from typing import Any
 
 from benchapp.actions.bench import Bench, Refused
 from benchapp.actions.cases import MORE_TEXTS, TEXTS, Added, add_cases, orders_known
-from benchapp.actions.desk import Seat, store
+from benchapp.actions.desk import Seat, on_jaw, store
 from benchapp.actions.editions import in_force
 from benchapp.actions.jaws import case_as_it_is, line_for_writing
 from benchapp.actions.overview import today
@@ -189,7 +189,7 @@ def _hold(bench: Bench, writer: Writer, seat: Seat, case: Mapping[str, Any], why
     for jaw in case["jaws"]:
         state = line_for_writing(bench, jaw["code"], writer).state
         if not state["ended"] and not state["held"]:
-            _on_jaw(bench, writer, seat, case["code"], jaw["code"], "hold", data={"why": why})
+            on_jaw(bench, writer, seat, case["code"], jaw["code"], "hold", data={"why": why})
 
 
 def _go_on(bench: Bench, writer: Writer, seat: Seat, case: Mapping[str, Any]) -> list[str]:
@@ -202,19 +202,9 @@ def _go_on(bench: Bench, writer: Writer, seat: Seat, case: Mapping[str, Any]) ->
         # A hold of the PC without a tile and without a word is the one of before the journal said why.
         why = event.get("data", {}).get("why", "" if event.get("picks") or event.get("from", {}).get("tablet") else "-")
         if event.get("kind") == "hold" and why in ("allergy", "-"):
-            _on_jaw(bench, writer, seat, case["code"], jaw["code"], "resume")
+            on_jaw(bench, writer, seat, case["code"], jaw["code"], "resume")
             gone.append(jaw["code"])
     return gone
-
-
-def _on_jaw(bench: Bench, writer: Writer, seat: Seat, case: str, code: str, kind: str, **what: Any) -> None:
-    """Store a hold or a resume that somebody at the desk caused, folded as every event of a jaw is."""
-    known, now, roles = line_for_writing(bench, code, writer), bench.received(writer), list(seat.person.roles)
-    by = {"person": seat.person.id, "how": seat.how, "signin": seat.signin}
-    event = bench.envelope(kind, seat.person.id, now) | {"case": case, "jaw": code, "by": by} | what
-    event["round"] = known.state["round"]
-    marks = known.add({"event": event, "server": {"seq": known.seq, "when": now, "roles": roles}})
-    known.seq = bench.write(writer, event, now, now, marks, roles).seq
 
 
 def import_orders(bench: Bench, seat: Seat, rows: Iterable[Row]) -> Added:

@@ -5,9 +5,9 @@ from typing import Any
 
 from benchapp.actions.bench import Bench, Refused
 from benchapp.actions.cases import LETTERS
-from benchapp.actions.desk import Seat, store
+from benchapp.actions.desk import Seat, on_jaw, store
 from benchapp.actions.jaws import JawLine, line, protocol_of, scrap
-from benchapp.core.caseline import released
+from benchapp.core.caseline import WAITS, released, waits
 from benchapp.core.protocol import Protocol
 from benchapp.core.record_used import BEARERS
 from benchapp.store.journal import Writer
@@ -34,6 +34,8 @@ def why_not(found: JawLine) -> tuple[str, str]:
         return gone, gone
     if found.case["cancelled"]:
         return ("The case is cancelled. Let it go on first.",) * 2
+    if waits(found.case):
+        return (WAITS[waits(found.case)],) * 2
     follower = next((j["code"] for j in found.case["jaws"] if j.get("follows") == found.code), "")
     if follower:
         return (f"It was made again already, as {follower}.",) * 2
@@ -79,8 +81,9 @@ def _send_back(bench: Bench, writer: Writer, seat: Seat, found: JawLine, protoco
     target = next((step for step in steps if step in reads), steps[0])
     now = found.state["now"]
     if now in steps and steps.index(now) >= steps.index(target):
-        store(bench, writer, seat, "sendback", case=found.case["code"], jaw=found.code, step=target,
-              round=found.state["round"])
+        if found.state["held"]:  # what it was held for is mended by the new part
+            on_jaw(bench, writer, seat, found.case["code"], found.code, "resume")
+        on_jaw(bench, writer, seat, found.case["code"], found.code, "sendback", step=target)
 
 
 def remake_jaw(

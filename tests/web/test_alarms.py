@@ -80,7 +80,8 @@ def test_the_wet_window_is_silent(sit: Sit, new_jaw: NewJaw, due_jaw: DueJaw) ->
     due = due_jaw(31)
     page = sit(new_jaw("fill-gaps"), name="Ewa Łukasik", quiet=False).page
     page.wait_for_function("() => document.querySelector('#banner').innerText.includes('since')")
-    assert due in page.evaluate("fetch('/due.json').then((a) => a.text())") and page.is_hidden("#alarm") and page.get_attribute("body", "data-alarm") is None
+    assert due in page.evaluate("fetch('/due.json').then((a) => a.text())")
+    assert page.is_hidden("#alarm") and page.get_attribute("body", "data-alarm") is None
 
 
 def test_before_wet_a_turn_over_in_the_way_is_said_with_the_next_safe_moment(

@@ -175,3 +175,13 @@ def test_eight_tablets_at_once(tmp_path: Path) -> None:
         assert len(order) == 160
         for own in lists:
             assert [i for i in order if i in {f["id"] for f in own}] == [f["id"] for f in own]
+
+
+def test_a_code_that_is_written_otherwise_moves_no_jaw(tmp_path: Path) -> None:
+    """A fact that spells its jaw in small letters is stored and marked, and the jaw stands as the journal says."""
+    with asked(tmp_path / "d") as (client, jaw):
+        (ack,) = deliver(client, [fact(jaw, jaw=jaw.code.lower())])["acks"]
+        assert (ack["was"], ack["marks"]) == ("stored", [["jaw", "refused"]])
+        assert jaw.line.state["now"] == "intake"
+        (ack,) = deliver(client, [fact(jaw)])["acks"]
+        assert ack["marks"] == [] and jaw.line.state["now"] == "part-check"

@@ -5,6 +5,7 @@ from typing import Any
 
 from benchapp.actions.cases import jaw_of_part
 from benchapp.actions.jaws import line
+from tests.actions.worked import CASE
 from tests.web.desks import TECHNICIAN, Desk, desk
 
 PART = {"what": "part", "part": "base", "base-revision": "C", "base-print_job": "P-200", "reason": "damaged",
@@ -97,3 +98,20 @@ def test_only_sound_reasons_and_people(tmp_path: Path) -> None:
         at.sit(*TECHNICIAN)
         assert "takes a supervisor" in remake(at, JAW | {"pin": "2468"}, 422)
         assert "old_parts" not in at.jaw.line.jaw and at.jaw.line.state["ended"] == ""
+
+
+def test_a_held_jaw_is_read_in_again_too(tmp_path: Path) -> None:
+    """Held because a part is wrong, a jaw goes on with the new part, at part check; nothing refused is left behind."""
+    with desk(tmp_path / "data") as at:
+        at.jaw.run_to("lay-out")
+        at.jaw.fact("hold", picks={"reason": "part-not-right"})
+        remake(at, PART)
+        state = at.jaw.line.state
+        assert (state["now"], state["held"], state["marks"]) == ("part-check", 0, [])
+
+
+def test_a_jaw_that_waits_for_a_decision_is_not_remade(tmp_path: Path) -> None:
+    """While an allergy is not decided, no part is made again, and the page says what it waits for."""
+    with desk(tmp_path / "data", case=CASE.replace('"none stated"', '"yes"')) as at:
+        assert "licensed professional" in remake(at, PART, 422)
+        assert at.jaw.line.state["held"] == 1 and "old_parts" not in at.jaw.line.jaw
