@@ -107,7 +107,7 @@ def _take(bench: Bench, writer: Writer, tablet: str, received: int, raw: Any) ->
         return {"id": fact_id, "was": "parked", "why": str(error)[:300], "marks": []}
     event = events.event_dict(fact)
     when = _when(bench, writer, tablet, fact, received)
-    roles, extra = _who(writer, tablet, fact)
+    roles, extra = _who(writer, tablet, fact, when)
     marks = _fold(bench, writer, event, received, when, roles)
     extra += _unfit(bench, writer, fact, when)
     entry = bench.write(writer, event, received, when, marks + extra, roles, tablet)
@@ -138,12 +138,14 @@ def _when(bench: Bench, writer: Writer, tablet: str, fact: events.Event, receive
     return max(min(fact.at.wall + fact.at.offset, received), bench.last_when[tablet])
 
 
-def _who(writer: Writer, tablet: str, fact: events.Event) -> tuple[list[str], list[list[str]]]:
+def _who(writer: Writer, tablet: str, fact: events.Event, when: int) -> tuple[list[str], list[list[str]]]:
     """Return the roles of the person as of now, and marks that only the server can set."""
     marks: list[list[str]] = []
     person = writer.last_tagged("thing", fact.by.person)
     data = events.read_body(person.body)["event"].get("data", {}) if person else {}
-    if fact.kind in events.FOLDED and (fact.by.how == "claimed" or not _signed_in(writer, fact)):
+    if fact.kind in events.FOLDED and (
+        fact.by.how == "claimed" or not _signed_in(writer, fact) or _gone(writer, fact.by.person, when)
+    ):
         marks.append(["claimed", "note"])
     if fact.from_.tablet not in ("", tablet):
         marks.append(["tablet", "note"])
@@ -156,6 +158,16 @@ def _signed_in(writer: Writer, fact: events.Event) -> bool:
         return False
     event = events.read_body(entry.body)["event"]
     return bool(event["kind"] == "signin" and event["by"]["person"] == fact.by.person)
+
+
+def _gone(writer: Writer, person: str, when: int) -> bool:
+    """Tell whether somebody had left by then: a page that was left open still signs in their name."""
+    last = writer.last_tagged("thing", person)
+    body = events.read_body(last.body) if last else None
+    if body is not None and body["event"]["kind"] != "person":  # a badge, which does not say so
+        bodies = (events.read_body(entry.body) for entry in reversed(writer.tagged("thing", person)))
+        body = next((one for one in bodies if one["event"]["kind"] == "person"), None)
+    return body is not None and bool(body["event"]["data"].get("left")) and body["server"]["when"] <= when
 
 
 def _unfit(bench: Bench, writer: Writer, fact: events.Event, when: int) -> list[list[str]]:

@@ -32,7 +32,7 @@ DESK = (  # address, words, roles: the line of links at the top
     ("/desk/deviations", "Deviations", ("supervisor", "technique-lead")),
     ("/desk/materials", "Materials", EVERYBODY), ("/desk/devices", "Devices", EVERYBODY),
     ("/desk/people", "People", ("supervisor",)), ("/desk/settings", "Settings", ("supervisor", "technique-lead")),
-    ("/desk/protocol", "Protocol", EVERYBODY),
+    ("/desk/protocol", "Protocol", EVERYBODY), ("/desk/printing", "Printing", ("supervisor",)),
 )
 
 View = TypeVar("View", bound=Callable[..., Any])
