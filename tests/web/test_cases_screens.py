@@ -18,6 +18,12 @@ CONTROLS = "button, .button, input:not([type=checkbox]):not([type=radio]):not([t
 LIST = "Order;Patient;Clinic;Due;Shade;Base tint;Jaw;Teeth;Pan\n"
 
 
+def go(page: Page, control: str) -> None:
+    """Press what leads to another page, and wait for it."""
+    with page.expect_navigation():
+        page.click(control)
+
+
 def sound(page: Page, where: str) -> None:
     """Assert that axe finds nothing, nothing is cut off, every control is large enough, and the page fits the width."""
     found = Axe().run(page, options=AA).response["violations"]
@@ -53,11 +59,11 @@ def test_the_pages_of_cases_are_for_everybody(
     order, pan = f"SCREEN-{size[0]}", f"Pan {size[0]}"
     page = desk(tablet(size), lab, "/desk/cases")
     sound(page, "list")
-    page.click("text=New case")
+    go(page, "text=New case")
     fill(page, order, pan)
     page.check("fieldset[data-jaw=upper] .ordered")
     page.check("fieldset[data-jaw=lower] .ordered")
-    page.click("text=Accept the case")
+    go(page, "text=Accept the case")
     sound(page, "refused")
     assert page.input_value("#order") == order and "revision of the base" in page.inner_text(".faults")
     for jaw in ("upper", "lower"):
@@ -65,27 +71,27 @@ def test_the_pages_of_cases_are_for_everybody(
             page.fill(f"#{jaw}_revision_{part}", "A")
             page.fill(f"#{jaw}_print_job_{part}", "J-1")
     page.select_option("#allergy", "yes")
-    page.click("text=Accept the case")
+    go(page, "text=Accept the case")
     page.wait_for_url("**/codes")
     sound(page, "codes")
-    page.click("text=What was ordered")
+    go(page, "text=What was ordered")
     sound(page, "order")
     page.fill("#by", "Dr. Nobody")
     page.check("[name=goes_on][value=yes]")
-    page.click("text=Enter the decision")
+    go(page, "text=Enter the decision")
     assert "Off hold" in page.inner_text(".said")
     page.fill("#why", "Entered for a screen test")
-    page.click("button.danger")
+    go(page, "button.danger")
     sound(page, "cancelled")
     file = tmp_path / "list.csv"
     file.write_text(LIST + f"{order}-L;P;Practice;15.01.2031;light;rose;both;;5\n;P;;soon;;;up;99;\n", "utf-8")
     page.goto(f"{lab.address}/desk/cases/orders")
     sound(page, "lists")
     page.set_input_files("#file", file)
-    page.click("text=Show its rows")
+    go(page, "text=Show its rows")
     page.click("summary")
     sound(page, "rows")
-    page.click("text=Take in the rows ticked")
+    go(page, "text=Take in the rows ticked")
     assert "1 case accepted" in page.inner_text(".said")
     assert [c for c in complaints(page) if "422" not in c] == []
 
@@ -129,7 +135,7 @@ def test_a_pan_with_two_jaws_asks_which(tablet: Callable[..., BrowserContext], l
         for part in ("base", "arch"):
             page.fill(f"#{jaw}_revision_{part}", "A")
             page.fill(f"#{jaw}_print_job_{part}", "J-1")
-    page.click("text=Accept the case")
+    go(page, "text=Accept the case")
     page.wait_for_url("**/codes")
     page.goto(f"{lab.address}/")
     page.wait_for_selector("body[data-loaded=yes]")

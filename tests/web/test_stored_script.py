@@ -18,7 +18,7 @@ from tests.actions.whole import seat as seat_of
 from tests.actions.worked import CASE, LOWER, PROTOCOL, TABLET, eventful
 from tests.web.clients import deliver, fact
 from tests.web.desks import Desk, desk
-from tests.web.walker import BOMB, NO_WORDS, Walker
+from tests.web.walker import BOMB, NO_WORDS, Page, Walker
 
 AS_TOML = BOMB.replace('"', '\\"')
 LAB = LAB3
@@ -89,7 +89,7 @@ def test_markup_stays_words_everywhere(at: Desk) -> None:
         "editions.force": re.sub(r'(?m)^edition = "[^"]*"', 'edition = "2-markup"', STEPS).encode(),
     })
     for round_ in range(7):
-        forms = [form for page in walker.every_page() for form in page.forms]
+        forms = [form for page in walker.every_page(forms_only=True) for form in page.forms]
         assert len(forms) > 40
         walker.ask(form for form in forms if form.method == "get")
         before = len(walker.stored())
@@ -102,6 +102,7 @@ def test_markup_stays_words_everywhere(at: Desk) -> None:
             settle(at.jaw, seat_of(at.jaw, walker.me(THIRD[0])))
         elif round_ > 2 and len(walker.stored()) == before:
             break
+    assert {"/", "/chamber", "/due.json"} <= set(walker.addresses())
     walker.every_page()
     text, shown = walker.stored(), "\n".join(walker.pages.values())
     unstored = {key for key, words in walker.marks.items() if words not in text}
@@ -111,3 +112,12 @@ def test_markup_stays_words_everywhere(at: Desk) -> None:
     hidden = {key for key, words in walker.marks.items() if escape(words) not in shown}
     assert hidden - UNSTORED.keys() == set()
     assert NO_WORDS.keys() <= walker.names
+
+
+def test_the_walker_sees_what_would_run() -> None:
+    """Raw markup, an attribute that was broken out of, a script of another place and a javascript: link are seen."""
+    for page in (f"<p>{BOMB}</p>", '<input value=""onfocus=alert(1) x="">',
+                 "<script src=//elsewhere.example/x.js></script>",
+                 '<a href="javascript:alert(1)">x</a>'):
+        assert Page("/", page).runs != [], page
+    assert Page("/", f"<p title='{escape(BOMB)}'>{escape(BOMB)}</p><script src=/static/js/a.js></script>").runs == []

@@ -129,12 +129,14 @@ class Walker:
             code for found in shelf.values() for code in (found[:2] + found[-2:])
         })
 
-    def addresses(self) -> Iterator[str]:
-        """Give an address for each GET route and each thing that it can be about."""
+    def addresses(self, forms_only: bool = False) -> Iterator[str]:
+        """Give an address for each GET route and each thing that it can be about; papers may be left out."""
         app = self.at.client.application
         codes, who = self.codes(), [p.id for p in people(self.at.jaw.bench)]
         for rule in app.url_map.iter_rules():
             if "GET" not in (rule.methods or ()) or rule.endpoint == "static":
+                continue
+            if forms_only and (not rule.rule.startswith("/desk") or rule.rule.endswith((".pdf", ".png", ".toml"))):
                 continue
             for values in self._values(rule, codes, who):
                 with app.test_request_context():
@@ -173,9 +175,9 @@ class Walker:
             assert answer.mimetype == "application/json", where
         return None
 
-    def every_page(self) -> list[Page]:
-        """Open every address."""
-        return [page for where in self.addresses() if (page := self.open(where)) is not None]
+    def every_page(self, forms_only: bool = False) -> list[Page]:
+        """Open every address, or only those that may have forms."""
+        return [page for where in self.addresses(forms_only) if (page := self.open(where)) is not None]
 
     def fill(self, form: Form, endpoint: str) -> dict[str, Any]:
         """Return a form as somebody fills it who writes markup wherever words are taken."""
