@@ -14,6 +14,9 @@ from benchapp import __version__, chance
 from benchapp.actions.bench import Bench, Chance
 from benchapp.actions.keeping import make_backup, read_only_reason
 from benchapp.actions.setup import not_set_up
+from benchapp.actions.today import read_ahead
+from benchapp.core.words import use
+from benchapp.store import catalogue
 from benchapp.store.errors import FolderNewer, NotEmpty
 from benchapp.store.folder import DataFolder, create, open_for_reading, open_for_writing
 from benchapp.store.journal import Store
@@ -24,6 +27,7 @@ THREADS = 8
 DATA = "BENCHAPP_DATA"
 ADDRESS = "BENCHAPP_ADDRESS"
 KEY = "local-key"
+WARM_MS = 2000  # longer than a lab's jaws in work take on a small PC
 HOUR_S = 3600.0
 DAY_S = 24 * HOUR_S
 
@@ -45,12 +49,23 @@ def open_bench(data: Path, address: str = "", looked_through: bool = False) -> B
     if reason:
         store.close()
         raise FolderNewer(reason)
-    return bench_of(store)
+    return _speaking(data, store)
 
 
 def read_bench(data: Path) -> Bench:
     """Open a data folder for questions only, also beside a running server."""
-    return bench_of(open_for_reading(data))
+    return _speaking(data, open_for_reading(data))
+
+
+def _speaking(data: Path, store: Store) -> Bench:
+    """Return a bench, and let this process speak the language of its data folder."""
+    try:
+        lexicon = catalogue.in_folder(data)
+    except BaseException:
+        store.close()
+        raise
+    use(lexicon.catalogue if lexicon else None)
+    return bench_of(store)
 
 
 def application() -> Callable[..., Any]:
@@ -63,7 +78,20 @@ def application() -> Callable[..., Any]:
     _write_key(data / KEY, key)
     threading.Thread(target=_end_with_parent, daemon=True).start()
     threading.Thread(target=_daily_backup, args=(data,), daemon=True).start()
+    warm_up(bench)
     return create_app(bench, key)
+
+
+def warm_up(bench: Bench) -> None:
+    """Read what the desk's first list needs before the first tap can come, and only so long: no tap waits for it.
+
+    In a thread beside the first requests it would take their time. What it cannot read is said by the page that asks.
+    """
+    until = bench.clock() + WARM_MS
+    try:
+        read_ahead(bench, lambda: bench.clock() >= until)
+    except Exception as error:  # it only saves time: whatever goes wrong here must not keep the server from starting
+        print(f"Reading ahead was left off: {error}", flush=True)
 
 
 def _write_key(file: Path, key: str) -> None:
@@ -147,9 +175,10 @@ def _make_where_empty(data: Path) -> None:
 
 
 def serve(data: Path, port: int = PORT, tell: Callable[[str], None] = lambda words: None) -> None:
-    """Serve a data folder until stopped; raises PortTaken or a StoreError before anything is served.
+    """Serve a data folder until stopped; raises PortTaken, a StoreError or FileFaults before anything is served.
 
-    An absent or empty folder becomes a new data folder; `tell` then hears where it is set up.
+    An absent or empty folder becomes a new data folder; `tell` then hears where it is set up, and which
+    language is spoken.
     """
     from granian import Granian
     from granian.constants import Interfaces
@@ -160,6 +189,8 @@ def serve(data: Path, port: int = PORT, tell: Callable[[str], None] = lambda wor
     with (bench := open_bench(data, address)).store:  # locked, newer or damaged: said here, in one sentence
         if not_set_up(bench):
             tell(f"Nobody works in {data} yet. Open {address}/setup on this PC: it asks who the laboratory is.")
+        if lexicon := catalogue.in_folder(data):
+            tell(f"{data / catalogue.NAME}: {lexicon}")
     os.environ[DATA] = str(data.resolve())
     os.environ[ADDRESS] = address
     Granian(

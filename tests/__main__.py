@@ -38,6 +38,7 @@ def checks() -> dict[str, list[str]]:
     }
     if (ROOT / "benchapp" / "devdocs.py").exists():
         found["devdocs"] = [*python, "benchapp.devdocs", "--check"]
+        found["devwords"] = [*python, "benchapp.devwords", "--check"]
     return found
 
 

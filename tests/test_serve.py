@@ -2,11 +2,20 @@
 
 import os
 import socket
+from collections.abc import Iterator
 from pathlib import Path
+from unittest.mock import Mock
 
 import pytest
 
-from benchapp.serve import DAY_S, PortTaken, backup_due, backup_name, must_be_free
+from benchapp import serve as serving
+from benchapp.actions import jaws
+from benchapp.actions.bench import Bench
+from benchapp.actions.cases import add_case
+from benchapp.actions.today import day, read_ahead
+from benchapp.core.sheet import read_sheet
+from benchapp.serve import DAY_S, WARM_MS, PortTaken, backup_due, backup_name, must_be_free, warm_up
+from tests.actions.worked import CASE, PROTOCOL, UPPER, worked
 
 
 def test_a_backup_is_due_once_a_day(tmp_path: Path) -> None:
@@ -23,6 +32,61 @@ def test_names_of_backups_sort_by_time() -> None:
     """Two names made one after the other are in order."""
     first, second = backup_name("daily"), backup_name("daily")
     assert first <= second and first.startswith("daily-")
+
+
+@pytest.fixture
+def three(tmp_path: Path) -> Iterator[tuple[Bench, list[str]]]:
+    """A bench with three cases, and the codes of their jaws."""
+    with worked(tmp_path / "data") as jaw:
+        codes = [jaw.code]
+        for number in (2, 3):
+            text = CASE.format(training="false", jaw="upper", teeth=UPPER).replace("T-2026-0017", f"T-{number}")
+            codes.append(add_case(jaw.bench, read_sheet("case.toml", text), PROTOCOL).jaws[0]["code"])
+        jaw.bench.lines.clear()
+        yield jaw.bench, codes
+
+
+def test_the_first_list_finds_every_jaw_read(three: tuple[Bench, list[str]], monkeypatch: pytest.MonkeyPatch) -> None:
+    """Once warmed up every jaw of the list is at hand, and the list reads none of them again."""
+    bench, codes = three
+    warm_up(bench)
+    assert set(bench.lines) == set(codes)
+    monkeypatch.setattr(jaws, "_open", lambda *_: pytest.fail("a jaw was read again"))
+    assert [row.jaw.code for row in day(bench).groups["bench"]] == sorted(codes)
+
+
+def test_warming_up_ends_in_time(three: tuple[Bench, list[str]]) -> None:
+    """When the time is over it stops, and the newest case was read first."""
+    bench, codes = three
+    assert read_ahead(bench, lambda: len(bench.lines) >= 1) == 1
+    assert set(bench.lines) == {codes[-1]}
+    ticks = iter(range(0, 10 * WARM_MS, WARM_MS))
+    bench.lines.clear()
+    bench.clock = lambda: next(ticks)
+    warm_up(bench)
+    assert bench.lines == {}
+
+
+def test_a_fault_in_warming_up_does_not_keep_the_server_from_starting(
+    three: tuple[Bench, list[str]], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A jaw that cannot be read is said, and the start goes on."""
+    bench, _ = three
+    monkeypatch.setattr(jaws, "_open", lambda *_: 1 / 0)
+    warm_up(bench)
+    assert "Reading ahead was left off: division by zero" in capsys.readouterr().out
+
+
+def test_the_serving_process_is_warm_before_it_answers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The application that the server makes has its jaws read before the first request."""
+    with worked(tmp_path / "data") as jaw:
+        code = jaw.code
+    monkeypatch.setenv("BENCHAPP_DATA", str(tmp_path / "data"))
+    monkeypatch.setenv("BENCHAPP_ADDRESS", "http://127.0.0.1:1")
+    monkeypatch.setattr(serving.threading, "Thread", Mock())  # no backup, no watch over a parent
+    bench: Bench = serving.application().extensions["bench"]  # type: ignore[attr-defined]
+    with bench.store:
+        assert set(bench.lines) == {code}
 
 
 def test_a_port_in_use_is_refused_before_anything_is_served() -> None:

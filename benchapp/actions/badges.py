@@ -17,6 +17,7 @@ from benchapp.actions.lab import (
 )
 from benchapp.actions.staff import known_person
 from benchapp.core.codes import KINDS, CodeError, read_code
+from benchapp.core.words import _, n_
 from benchapp.store.journal import Tries, Writer
 
 # A badge is found by its hash, so the salt is one for all badges of a lab. 16 MB and some 50 ms for each try make
@@ -51,7 +52,7 @@ def strike_badge(bench: Bench, seat: Seat, person_id: str) -> None:
     with bench.store.writing() as writer:
         known = known_person(bench, person_id)
         if not writer.drop_secret(person_id, "badge"):
-            raise Refused(f"{known.name} has no badge.")
+            raise Refused(_("{name} has no badge.", name=known.name))
         _store_badge(bench, writer, seat, known, 0)
 
 
@@ -64,7 +65,7 @@ def holder_of(bench: Bench, text: str) -> Person | None:
     """Return whose badge was typed or scanned; CodeError when it is no code of a badge."""
     read = read_code(text)
     if read.kind != KINDS["P"]:
-        raise CodeError(f"that is the code of a {read.kind}, not of a badge; scan your badge")
+        raise CodeError(_("that is the code of a {kind}, not of a badge; scan your badge", kind=_(read.kind)))
     held = bench.store.holder("badge", badge_hash(bench, read.code))
     return next((p for p in people(bench) if p.id == held), None)
 
@@ -75,12 +76,16 @@ def badge_in(bench: Bench, text: str, tablet: str) -> tuple[str, Person]:
     WrongBadge, Locked, Gone or CodeError otherwise. Wrong badges are counted for the tablet: a badge alone does
     not say whose tries they are. A pause after wrong PINs does not keep the badge's owner out.
     """
-    must_not_be_locked(bench, tablet, f"This tablet takes no badge after {WRONG_TRIES} wrong ones.")
+    must_not_be_locked(bench, tablet, n_(
+        "This tablet takes no badge after {n} wrong one.", "This tablet takes no badge after {n} wrong ones.",
+        WRONG_TRIES,
+    ))
     person = holder_of(bench, text)
     if person is None:
         by = {"person": "", "how": "badge", "signin": ""}
         more = count_wrong(bench, tablet, "badges", by=by, **origin(bench, tablet))
-        raise WrongBadge(f"That badge opens nothing here: it was struck off, or is another lab's. {more}")
+        nothing = _("That badge opens nothing here: it was struck off, or is another lab's.")
+        raise WrongBadge(f"{nothing} {more}")
     if why := why_gone(bench, person):
         raise Gone(why)
     signin = note_sign_in(bench, person, "badge", tablet)

@@ -1,7 +1,8 @@
 """The bench: one store with its clock and its randomness, and the one way in which an event gets into the journal."""
 
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from threading import Lock
 from typing import Any
@@ -43,7 +44,8 @@ class Bench:
     version: str
     jaws: dict[str, Any] = field(default_factory=dict)
     lines: dict[str, Any] = field(default_factory=dict)  # for readers, each with the entries it stands on
-    protocols: dict[str, Protocol] = field(default_factory=dict)  # by hash, so they never grow stale
+    protocols: dict[str, Protocol] = field(default_factory=dict)  # by hash and catalogue, so they never grow stale
+    running: tuple[tuple[int, str], list[Any]] | None = None  # clocks that run, with what they hang on, see `due`
     last_received: int = -1
     last_when: dict[str, int] = field(default_factory=dict)
     waiting: deque[Any] = field(default_factory=deque)  # lists of facts, see `facts.take_facts`
@@ -63,6 +65,16 @@ class Bench:
         self.jaws.clear()
         self.last_when.clear()
         self.last_received = -1
+
+    @contextmanager
+    def writing(self) -> Iterator[Writer]:
+        """Lend the one writer; when anything was raised, what was remembered meanwhile is dropped as well."""
+        try:
+            with self.store.writing() as writer:
+                yield writer
+        except BaseException:
+            self.forget()
+            raise
 
     def text(self, writer: Writer, text: str) -> str:
         """Store a name or free words apart from the journal; return the hash that stands for them in events."""

@@ -14,6 +14,8 @@ from benchapp.core.course import compile_table, table_bytes
 from benchapp.core.protocol import Protocol
 from benchapp.core.protocol_rules import read_protocol
 from benchapp.core.sheet import JawSheet, Sheet
+from benchapp.core.teeth import JAW_WORDS
+from benchapp.core.words import _
 from benchapp.store.journal import Store, Writer
 
 DEFAULT_PROTOCOL = paths.PROTOCOLS / "green-splinted.toml"
@@ -49,14 +51,15 @@ def add_case(bench: Bench, sheet: Sheet, protocol_text: str, seat: Seat | None =
     with bench.store.writing() as writer:
         case = sheet.case
         if orders_known(writer).get((case.order, case.patient)):
-            raise Refused(f"Order {case.order} of {case.patient} was added before. A remake gets a number of its own.")
+            raise Refused(_("Order {order} of {patient} was added before. A remake gets a number of its own.",
+                            order=case.order, patient=case.patient))
         return _accept(bench, writer, sheet, protocol, protocol_text, seat, speed)
 
 
 def add_cases(bench: Bench, sheets: Iterable[tuple[int, Sheet]], protocol_text: str, seat: Seat) -> Added:
     """Accept several sheets at once, each with its place in a list; all or none. Orders known already are left."""
     chosen, added = list(sheets), Added()
-    protocol = _fitting(protocol_text, [sheet for _, sheet in chosen])
+    protocol = _fitting(protocol_text, [sheet for _place, sheet in chosen])
     with bench.store.writing() as writer:
         known = orders_known(writer)
         for place, sheet in chosen:
@@ -74,10 +77,12 @@ def _fitting(text: str, sheets: list[Sheet]) -> Protocol:
     for sheet in sheets:
         missing = [o for o in sheet.case.options if o not in protocol.options]
         if missing:
-            raise Refused(f"The protocol {protocol.id} has no option {', '.join(missing)}. Take it out of `options`.")
+            raise Refused(_("The protocol {protocol} has no option {options}. Take it out of `options`.",
+                            protocol=protocol.id, options=", ".join(missing)))
         strange = [j.jaw for j in sheet.jaws if j.jaw not in protocol.jaws]
         if strange:
-            raise Refused(f"The protocol {protocol.id} is not for the {strange[0]} jaw. Use another protocol.")
+            raise Refused(_("The protocol {protocol} is not for the {jaw}. Use another protocol.",
+                            protocol=protocol.id, jaw=_(JAW_WORDS[strange[0]])))
     return protocol
 
 

@@ -4,8 +4,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from benchapp.actions.bench import Bench, Refused
-from benchapp.actions.jaws import REFUSALS, line_for_writing
+from benchapp.actions.jaws import store_on_jaw
 from benchapp.actions.lab import Person
+from benchapp.core.protocol import ROLE_WORDS
+from benchapp.core.words import _
 from benchapp.store.journal import Entry, Writer
 
 
@@ -26,7 +28,10 @@ class Seat:
     def must(self, *roles: str) -> None:
         """Raise NotYours unless the person has one of these roles."""
         if not set(roles) & set(self.person.roles):
-            raise NotYours(f"That takes a {' or a '.join(roles)}. Ask one, or sign in as one.")
+            named = _(ROLE_WORDS[roles[0]])
+            for role in roles[1:]:
+                named = _("{role} or a {other}", role=named, other=_(ROLE_WORDS[role]))
+            raise NotYours(_("That takes a {role}. Ask one, or sign in as one.", role=named))
 
 
 def store(bench: Bench, writer: Writer, seat: Seat, kind: str, **what: Any) -> Entry:
@@ -35,18 +40,8 @@ def store(bench: Bench, writer: Writer, seat: Seat, kind: str, **what: Any) -> E
 
 
 def on_jaw(bench: Bench, writer: Writer, seat: Seat, case: str, code: str, kind: str, **what: Any) -> None:
-    """Store a hold, a resume or a way back that somebody at the desk caused, folded as every event of a jaw is.
-
-    Raises Refused where the jaw does not take it now; the caller's transaction then changes nothing.
-    """
-    known, now, roles = line_for_writing(bench, code, writer), bench.received(writer), list(seat.person.roles)
-    event = bench.envelope(kind, seat.person.id, now) | {"case": case, "jaw": code, "by": _by(seat)} | what
-    event["round"] = known.state["round"]
-    marks = known.add({"event": event, "server": {"seq": known.seq, "when": now, "roles": roles}})
-    if any(grade == "refused" for _, grade in marks):
-        bench.forget()
-        raise Refused(f"Jaw {code} does not take that now: {REFUSALS.get(marks[0][0], marks[0][0])}.")
-    known.seq = bench.write(writer, event, now, now, marks, roles).seq
+    """Store a hold, a resume or a way back that somebody at the desk caused (see `jaws.store_on_jaw`)."""
+    store_on_jaw(bench, writer, code, kind, seat.person, case=case, by=_by(seat), **what)
 
 
 def _by(seat: Seat) -> dict[str, str]:

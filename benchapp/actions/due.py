@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 from benchapp.actions.bench import Bench
 from benchapp.actions.cases import all_cases
-from benchapp.actions.jaws import case_as_it_is, line, protocol_of
+from benchapp.actions.jaws import line, protocol_of
 from benchapp.actions.overview import LOOKED_AT
+from benchapp.core import words
 from benchapp.core.clocks import clocks
 
 
@@ -28,9 +29,17 @@ def due(bench: Bench) -> list[Due]:
 
     While a chamber's door is open its clock stands, and is left out.
     """
+    tip = bench.store.tip().seq  # the state of a jaw hangs on entries alone, and every page asks every few seconds
+    stand = tip, words.in_use()
+    if bench.running is None or bench.running[0] != stand:
+        bench.running = stand, _due(bench)
+    return list(bench.running[1])
+
+
+def _due(bench: Bench) -> list[Due]:
     found: list[Due] = []
     for accepted in all_cases(bench)[-LOOKED_AT:]:
-        for jaw in case_as_it_is(bench.store, accepted["code"])["jaws"]:
+        for jaw in line(bench, accepted["jaws"][0]["code"]).case["jaws"]:
             known = line(bench, jaw["code"])
             state = known.state
             alone = any(c["step"] == state["now"] and not c["attended"] for c in known.table["cards"])

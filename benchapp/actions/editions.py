@@ -11,6 +11,8 @@ from benchapp.core import events, seal
 from benchapp.core.faults import read_toml
 from benchapp.core.protocol import Protocol
 from benchapp.core.protocol_rules import read_protocol
+from benchapp.core.protocol_words import spoken
+from benchapp.core.words import _
 
 WRITERS = ("technique-lead", "supervisor")
 
@@ -43,6 +45,10 @@ def _read(text: str) -> Protocol:
     return read_toml("protocol", text, Protocol)
 
 
+def _shown(text: str) -> Protocol:
+    return spoken(_read(text))
+
+
 def editions(bench: Bench) -> list[Edition]:
     """Return every edition that is known here: the one in force first, then by title and edition."""
     forced: dict[str, tuple[int, str]] = {}
@@ -54,7 +60,7 @@ def editions(bench: Bench) -> list[Edition]:
     for name in forced:
         texts.setdefault(name, (bench.store.course(name) or b"").decode())
     found = [
-        Edition(name, text, _read(text), name in _shipped(), *forced.get(name, (0, "")), text == now)
+        Edition(name, text, _shown(text), name in _shipped(), *forced.get(name, (0, "")), text == now)
         for name, text in texts.items() if text
     ]
     return sorted(found, key=lambda e: (not e.in_force, e.protocol.title, e.protocol.edition))
@@ -64,16 +70,16 @@ def edition(bench: Bench, name: str) -> Edition:
     """Return one edition by its hash; Unknown where there is none."""
     found = next((one for one in editions(bench) if one.hash == name), None)
     if found is None:
-        raise Unknown("There is no such edition here. Choose one of the list.")
+        raise Unknown(_("There is no such edition here. Choose one of the list."))
     return found
 
 
 def in_force(bench: Bench) -> tuple[str, Protocol]:
-    """Return text and sense of the protocol that new cases are worked by."""
+    """Return text and sense of the protocol that new cases are worked by, the sense in the language in use."""
     entry = bench.store.last_tagged("kind", "protocol")
     body = bench.store.course(events.read_body(entry.body)["event"]["data"]["hash"]) if entry else None
     text = body.decode() if body else next(iter(_shipped().values()))
-    return text, checked(text)
+    return text, spoken(checked(text))
 
 
 def put_in_force(bench: Bench, seat: Seat, name: str, text: str) -> Protocol:
@@ -88,12 +94,14 @@ def put_in_force(bench: Bench, seat: Seat, name: str, text: str) -> Protocol:
     for other in editions(bench):
         same = (other.protocol.id, other.protocol.edition) == (protocol.id, protocol.edition)
         if same and other.text != text:
-            raise Refused(f"Edition {protocol.edition} of {protocol.id} is another text already. Give this one an "
-                          "`edition` of its own, so that a record can say which it was.")
+            raise Refused(_("Edition {edition} of {protocol} is another text already. Give this one an "
+                            "`edition` of its own, so that a record can say which it was.",
+                            edition=protocol.edition, protocol=protocol.id))
         if other.in_force and other.text == text:
-            raise Refused(f"{protocol.title}, edition {protocol.edition}, is in force already.")
+            raise Refused(_("{protocol}, edition {edition}, is in force already.",
+                            protocol=spoken(protocol).title, edition=protocol.edition))
     data = {"hash": seal.digest(text.encode()), "id": protocol.id, "edition": protocol.edition}
     with bench.store.writing() as writer:
         writer.add_course(data["hash"], text.encode())
         store(bench, writer, seat, "protocol", data=data)
-    return protocol
+    return spoken(protocol)

@@ -8,10 +8,12 @@ from zoneinfo import ZoneInfo
 from benchapp.actions.bench import Bench, Unknown
 from benchapp.actions.jaws import line_for_writing
 from benchapp.actions.lab import lab_of
+from benchapp.actions.leaving import GONE, gone_at
 from benchapp.actions.stock import marks_of_picks
 from benchapp.core import events
 from benchapp.core.caseline import waits
 from benchapp.core.codes import CodeError, read_code
+from benchapp.core.words import N_
 from benchapp.store.errors import StoreError
 from benchapp.store.journal import Entry, Writer
 
@@ -79,7 +81,7 @@ def _store(bench: Bench, jobs: list[_Job]) -> None:
 def _answer(bench: Bench, writer: Writer, job: _Job) -> Answer:
     received = bench.received(writer)
     if job.facts is None:
-        writer.park(received, job.tablet, "not a list of facts in JSON", job.raw)
+        writer.park(received, job.tablet, N_("not a list of facts in JSON"), job.raw)
         acks = []
     else:
         acks = [_take(bench, writer, job.tablet, received, fact) for fact in job.facts]
@@ -107,7 +109,7 @@ def _take(bench: Bench, writer: Writer, tablet: str, received: int, raw: Any) ->
         return {"id": fact_id, "was": "parked", "why": str(error)[:300], "marks": []}
     event = events.event_dict(fact)
     when = _when(bench, writer, tablet, fact, received)
-    roles, extra = _who(writer, tablet, fact, when)
+    roles, extra = _who(bench, writer, tablet, fact, when)
     marks = _fold(bench, writer, event, received, when, roles)
     extra += _unfit(bench, writer, fact, when)
     entry = bench.write(writer, event, received, when, marks + extra, roles, tablet)
@@ -138,15 +140,18 @@ def _when(bench: Bench, writer: Writer, tablet: str, fact: events.Event, receive
     return max(min(fact.at.wall + fact.at.offset, received), bench.last_when[tablet])
 
 
-def _who(writer: Writer, tablet: str, fact: events.Event, when: int) -> tuple[list[str], list[list[str]]]:
+def _who(
+    bench: Bench, writer: Writer, tablet: str, fact: events.Event, when: int
+) -> tuple[list[str], list[list[str]]]:
     """Return the roles of the person as of now, and marks that only the server can set."""
     marks: list[list[str]] = []
     person = writer.last_tagged("thing", fact.by.person)
     data = events.read_body(person.body)["event"].get("data", {}) if person else {}
-    if fact.kind in events.FOLDED and (
-        fact.by.how == "claimed" or not _signed_in(writer, fact) or _gone(writer, fact.by.person, when)
-    ):
-        marks.append(["claimed", "note"])
+    if fact.kind in events.FOLDED:
+        if fact.by.how == "claimed" or not _signed_in(writer, fact):
+            marks.append(["claimed", "note"])
+        if gone_at(bench, writer, fact.by.person, when):
+            marks.append(GONE)  # it happened, so it is stored, and a supervisor reads it
     if fact.from_.tablet not in ("", tablet):
         marks.append(["tablet", "note"])
     return list(data.get("roles", [])), marks
@@ -158,16 +163,6 @@ def _signed_in(writer: Writer, fact: events.Event) -> bool:
         return False
     event = events.read_body(entry.body)["event"]
     return bool(event["kind"] == "signin" and event["by"]["person"] == fact.by.person)
-
-
-def _gone(writer: Writer, person: str, when: int) -> bool:
-    """Tell whether somebody had left by then: a page that was left open still signs in their name."""
-    last = writer.last_tagged("thing", person)
-    body = events.read_body(last.body) if last else None
-    if body is not None and body["event"]["kind"] != "person":  # a badge, which does not say so
-        bodies = (events.read_body(entry.body) for entry in reversed(writer.tagged("thing", person)))
-        body = next((one for one in bodies if one["event"]["kind"] == "person"), None)
-    return body is not None and bool(body["event"]["data"].get("left")) and body["server"]["when"] <= when
 
 
 def _unfit(bench: Bench, writer: Writer, fact: events.Event, when: int) -> list[list[str]]:

@@ -7,14 +7,18 @@ from typing import Any
 
 from benchapp.actions.bench import Bench, Refused, Unknown
 from benchapp.actions.lab import Person, check_pin
-from benchapp.core import events
-from benchapp.core.caseline import case_now
+from benchapp.core import events, words
+from benchapp.core.caseline import Body, case_now, moves, released
 from benchapp.core.faults import read_toml
 from benchapp.core.fold import Event, State, acts_of, fold, take
 from benchapp.core.protocol import Protocol
+from benchapp.core.protocol_words import spoken
+from benchapp.core.words import N_, _
 from benchapp.store.journal import Entry, Store, Writer
 
-REFUSALS = {"ended": "it is scrapped already", "who": "that takes a supervisor", "held": "it is on hold"}
+REFUSALS = {
+    "ended": N_("it is scrapped already"), "who": N_("that takes a supervisor"), "held": N_("it is on hold"),
+}  # fmt: skip
 AFTER = frozenset({"release", "amend", "sent", "back", "close", "remake"})
 REMEMBERED = 500  # jaws whose state is kept at hand; more than a lab has open at once
 
@@ -35,6 +39,7 @@ class JawLine:
     charge: str = ""  # who has it in hand: the last person who confirmed, or to whom it was handed since
     handed: bool = False  # whether it was handed to them
     after: list[dict[str, Any]] = field(default_factory=list)  # bodies of what the fold does not ask: release …
+    release: Body | None = None  # the one that stands, see `core.caseline`
 
     def add(self, body: dict[str, Any]) -> list[list[str]]:
         """Fold one more stored event in; return the marks that it got, as [why, grade]."""
@@ -42,7 +47,10 @@ class JawLine:
         self.events.append(event)
         self.seq = body["server"]["seq"]
         self.state = take(self.table, self.acts, self.state, event)
-        return [[m["why"], m["grade"]] for m in self.state["marks"] if m["id"] == event["id"]]
+        marks = [[m["why"], m["grade"]] for m in self.state["marks"] if m["id"] == event["id"]]
+        if moves(event["kind"], marks):
+            self.release = None
+        return marks
 
 
 def line(bench: Bench, code: str) -> JawLine:
@@ -78,18 +86,22 @@ def _open(code: str, source: Store | Writer) -> JawLine:
     bodies = [events.read_body(entry.body) for entry in entries]
     opened = next((b for b in bodies if b["event"]["kind"] in ("case", "successor")), None)
     if opened is None:
-        raise Unknown(f"No jaw has the code {code} here. Read the label again, or add its case sheet first.")
+        raise Unknown(
+            _("No jaw has the code {code} here. Read the label again, or add its case sheet first.", code=code)
+        )
     case = case_as_it_is(source, opened["event"]["case"])
     jaw = next(j for j in case["jaws"] if j["code"] == code)
     body = source.course(jaw["table"])
     if body is None:
-        raise Unknown(f"The table of jaw {code} is missing: run `benchapp verify`, then restore the last backup.")
+        raise Unknown(
+            _("The table of jaw {code} is missing: run `benchapp verify`, then restore the last backup.", code=code)
+        )
     table = json.loads(body)
     folded = [events.fold_event(b) for b in bodies if b["event"]["kind"] in events.FOLDED]
     after = [b for b in bodies if b["event"]["kind"] in AFTER]
     return JawLine(
         code, case, jaw, jaw["table"], table, acts_of(table), fold(table, folded), entries[-1].seq, folded,
-        *_charge(bodies), after,
+        *_charge(bodies), after, released(bodies),
     )
 
 
@@ -108,7 +120,9 @@ def case_as_it_is(source: Store | Writer, code: str) -> dict[str, Any]:
     first = source.first_tagged("case", code)
     body = events.read_body(first.body) if first else None
     if body is None or body["event"]["kind"] != "case":
-        raise Unknown(f"No case has the code {code} here. Read the label again, or add its case sheet first.")
+        raise Unknown(
+            _("No case has the code {code} here. Read the label again, or add its case sheet first.", code=code)
+        )
     changes = [events.read_body(entry.body) for entry in source.tagged("order", code)]
     return case_now(body["event"]["data"], changes)
 
@@ -119,22 +133,24 @@ def entries_of(bench: Bench, code: str, after: int = 0) -> list[tuple[Entry, dic
 
 
 def protocol_of(bench: Bench, found: JawLine) -> Protocol:
-    """Return the protocol that a jaw was opened with, in the edition of that day."""
+    """Return the protocol that a jaw was opened with, in the edition of that day and the language in use."""
     name = found.jaw["protocol"]
-    if name not in bench.protocols:
+    key = f"{name} {words.in_use()}"
+    if key not in bench.protocols:
         body = bench.store.course(name)
         if body is None:
-            raise Unknown(f"The protocol of jaw {found.code} is missing: run `benchapp verify`, then restore a backup.")
+            raise Unknown(_("The protocol of jaw {code} is missing: run `benchapp verify`, then restore a backup.",
+                            code=found.code))
         # Its sense was checked when the case was accepted; walking the table again would cost half a second.
-        bench.protocols[name] = read_toml(f"protocol of {found.code}", body.decode(), Protocol)
-    return bench.protocols[name]
+        bench.protocols[key] = spoken(read_toml(f"protocol of {found.code}", body.decode(), Protocol))
+    return bench.protocols[key]
 
 
 def texts_of(bench: Bench, ids: Iterable[str]) -> dict[str, str]:
     """Return the words behind text ids; an erased text reads "(erased)"."""
     wanted = [i for i in ids if i]
     known = bench.store.texts(wanted)
-    return {i: known.get(i, "(erased)") for i in wanted}
+    return {i: known.get(i, _("(erased)")) for i in wanted}
 
 
 def scrap(bench: Bench, code: str, person: str, pin: str, reason: str) -> None:
@@ -147,25 +163,28 @@ def resolve(bench: Bench, code: str, person: str, pin: str, event_id: str, outco
     """A supervisor takes a refused event in ("in") or sets it aside ("aside")."""
     who = check_pin(bench, person, pin)
     if "supervisor" not in who.roles:
-        raise Refused("Only a supervisor may decide on a marked entry.")
+        raise Refused(_("Only a supervisor may decide on a marked entry."))
     if outcome not in ("in", "aside"):
-        raise Refused("A marked entry is taken in or set aside.")
+        raise Refused(_("A marked entry is taken in or set aside."))
     if not any(m["id"] == event_id and not m["resolved"] for m in line(bench, code).state["marks"]):
-        raise Refused("There is no open mark of that entry. Load the page again.")
+        raise Refused(_("There is no open mark of that entry. Load the page again."))
     _request_on(bench, code, "resolve", who, outcome=outcome, allow=event_id)
 
 
 def _request_on(bench: Bench, code: str, kind: str, who: Person, **what: Any) -> None:
-    try:
-        with bench.store.writing() as writer:
-            found = line_for_writing(bench, code, writer)
-            now = bench.received(writer)
-            event = bench.envelope(kind, who.id, now) | {"jaw": code, "round": found.state["round"]} | what
-            body = {"event": event, "server": {"seq": found.seq, "when": now, "roles": list(who.roles)}}
-            marks = found.add(body)
-            if any(grade == "refused" for _, grade in marks):
-                raise Refused(f"This cannot be done to jaw {code} now: {REFUSALS.get(marks[0][0], marks[0][0])}.")
-            found.seq = bench.write(writer, event, now, now, marks, list(who.roles)).seq
-    except BaseException:
-        bench.forget()
-        raise
+    with bench.writing() as writer:
+        store_on_jaw(bench, writer, code, kind, who, **what)
+
+
+def store_on_jaw(bench: Bench, writer: Writer, code: str, kind: str, who: Person, **what: Any) -> None:
+    """Store a request that moves a jaw, folded as every event of it is; `what` are keys of the event.
+
+    Only inside `bench.writing()`. Raises Refused where the jaw does not take it now.
+    """
+    found, now, roles = line_for_writing(bench, code, writer), bench.received(writer), list(who.roles)
+    event = bench.envelope(kind, who.id, now) | {"jaw": code, "round": found.state["round"]} | what
+    marks = found.add({"event": event, "server": {"seq": found.seq, "when": now, "roles": roles}})
+    if any(grade == "refused" for _why, grade in marks):
+        why = _(REFUSALS.get(marks[0][0], marks[0][0]))
+        raise Refused(_("This cannot be done to jaw {code} now: {why}.", code=code, why=why))
+    found.seq = bench.write(writer, event, now, now, marks, roles).seq

@@ -1,7 +1,7 @@
 """The lab itself: its name and zone, its people with their PINs, its devices and lots."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -11,11 +11,16 @@ from benchapp.actions.bench import Bench, Refused, Unknown
 from benchapp.actions.stock import add, same, same_as, things
 from benchapp.core import events
 from benchapp.core.sheet import DeviceSheet, LabSheet, MaterialSheet, PersonSheet
+from benchapp.core.stock import ERASED, day_of
+from benchapp.core.words import N_, _, n_
 from benchapp.store.journal import Tries, Writer
 
 WRONG_TRIES = 5
 LOCKED_MS = 5 * 60_000
 PIN_LENGTH = 4
+TOO_MANY = {
+    "PINs": N_("Too many wrong PINs: pause of 5 minutes."), "badges": N_("Too many wrong badges: pause of 5 minutes."),
+}
 
 
 class WrongPin(Refused):
@@ -56,7 +61,9 @@ class Lab:
     zone: str
 
 
-NO_LAB = Lab("Laboratory without a name", "", "UTC")
+def no_lab() -> Lab:
+    """Return what stands for the laboratory until a lab sheet was taken in."""
+    return Lab(_("Laboratory without a name"), "", "UTC")
 
 
 def add_lab(bench: Bench, sheet: LabSheet) -> dict[str, str]:
@@ -100,14 +107,14 @@ def _data(bench: Bench, kind: str) -> list[dict[str, Any]]:
 
 
 def _words(bench: Bench, data: dict[str, Any], name: str) -> str:
-    return bench.store.text(data["texts"][name]) or "(erased)"
+    return bench.store.text(data["texts"][name]) or _(ERASED)
 
 
 def lab_of(bench: Bench) -> Lab:
-    """Return who the laboratory is; NO_LAB until a lab sheet was taken in."""
+    """Return who the laboratory is; `no_lab()` until a lab sheet was taken in."""
     found = _data(bench, "lab")
     if not found:
-        return NO_LAB
+        return no_lab()
     return Lab(_words(bench, found[-1], "name"), _words(bench, found[-1], "address"), found[-1]["zone"])
 
 
@@ -124,17 +131,24 @@ def workers(bench: Bench) -> list[Person]:
     return [person for person in people(bench) if not why_gone(bench, person)]
 
 
-def today(bench: Bench) -> str:
-    """Return the day in the lab's zone, YYYY-MM-DD."""
-    return datetime.fromtimestamp(bench.clock() / 1000, ZoneInfo(lab_of(bench).zone)).date().isoformat()
+def today(bench: Bench) -> date:
+    """Return the day it is in the lab's zone."""
+    return day_of(bench.clock(), zone_of(bench))
+
+
+def zone_of(bench: Bench) -> ZoneInfo:
+    """Return the lab's time zone."""
+    return ZoneInfo(lab_of(bench).zone)
 
 
 def why_gone(bench: Bench, person: Person) -> str:
     """Say why somebody may not sign in any more, "" when they may."""
     if person.left:
-        return f"{person.name} has left the lab. If they work here again, a supervisor says so at the desk."
-    if person.until and person.until < today(bench):
-        return f"{person.name}'s last day was {person.until}. A supervisor can set another one at the desk."
+        return _("{name} has left the lab. If they work here again, a supervisor says so at the desk.",
+                 name=person.name)
+    if person.until and person.until < today(bench).isoformat():
+        return _("{name}'s last day was {day}. A supervisor can set another one at the desk.",
+                 name=person.name, day=person.until)
     return ""
 
 
@@ -161,26 +175,32 @@ def check_pin(bench: Bench, person_id: str, pin: str) -> Person:
     """Return the person whose PIN this is; WrongPin, Locked, Gone or Unknown otherwise. Wrong tries are counted."""
     person = next((p for p in people(bench) if p.id == person_id), None)
     if person is None:
-        raise Unknown("Nobody of that tile works here any more. Load the page again.")
+        raise Unknown(_("Nobody of that tile works here any more. Load the page again."))
     if why := why_gone(bench, person):
         raise Gone(why)
-    must_not_be_locked(bench, person_id, f"{person.name} is locked after {WRONG_TRIES} wrong PINs.")
+    must_not_be_locked(bench, person_id, n_(
+        "{name} is locked after {n} wrong PIN.", "{name} is locked after {n} wrong PINs.", WRONG_TRIES, name=person.name
+    ))
     if check_password_hash(bench.store.secret(person_id, "pin") or "", pin):
         with bench.store.writing() as writer:
             writer.put_tries(Tries(person_id))
         return person
-    raise WrongPin(f"That is not {person.name}'s PIN. {count_wrong(bench, person_id, 'PINs', person_id)}")
+    more = count_wrong(bench, person_id, "PINs", person_id)
+    raise WrongPin(" ".join([_("That is not {name}'s PIN.", name=person.name), more]))
 
 
 def must_not_be_locked(bench: Bench, holder: str, words: str) -> None:
     """Raise Locked with these words, and for how long, while the tries of a person or a tablet are locked."""
     left = bench.store.tries(holder).locked_until - bench.clock()
     if left > 0:
-        raise Locked(f"{words} Try again in {-(-left // 60_000)} min.")
+        raise Locked(" ".join([words, _("Try again in {minutes} min.", minutes=-(-left // 60_000))]))
 
 
 def count_wrong(bench: Bench, holder: str, what: str, person: str = "", **keys: Any) -> str:
-    """Count a wrong try of a person or a tablet; the last one locks and is recorded. Say what follows."""
+    """Count a wrong try of a person or a tablet; the last one locks and is recorded. Say what follows.
+
+    `what` is a key of TOO_MANY.
+    """
     with bench.store.writing() as writer:
         wrong, now = writer.tries(holder).wrong + 1, bench.clock()
         locked = wrong >= WRONG_TRIES
@@ -189,5 +209,7 @@ def count_wrong(bench: Bench, holder: str, what: str, person: str = "", **keys: 
             bench.request(writer, "locked", person, **keys)
     left = WRONG_TRIES - wrong
     if left <= 0:
-        return f"Too many wrong {what}: pause of 5 minutes."
-    return f"{left} more {'try' if left == 1 else 'tries'}, then a pause of 5 minutes."
+        return _(TOO_MANY[what])
+    return n_(
+        "{n} more try, then a pause of 5 minutes.", "{n} more tries, then a pause of 5 minutes.", left
+    )

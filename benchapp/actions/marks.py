@@ -12,9 +12,10 @@ from benchapp.core import events
 from benchapp.core.codes import CodeError, read_code
 from benchapp.core.fold import State
 from benchapp.core.matters import Closing, Matter, if_taken_in, matters
+from benchapp.core.words import N_, _
 from benchapp.store.journal import Store, Writer
 
-OUTCOMES = {"accepted": "accepted as it is", "followed-up": "followed up"}
+OUTCOMES = {"accepted": N_("accepted as it is"), "followed-up": N_("followed up")}
 MOST_WORDS = 600
 _GRADES = (b'"refused"]', b'"deviation"]', b'"stop"]')  # as a mark of the server ends in a stored body
 
@@ -67,7 +68,7 @@ def matters_of(bench: Bench, code: str) -> list[Matter]:
     found = line(bench, code)
     if seldom and found.state["ended"]:
         bench.lines.pop(code, None)  # jaws that were done long ago need not stay at hand
-    return matters(found.table, found.state, found.events, [body for _, body in entries_of(bench, code)])
+    return matters(found.table, found.state, found.events, [body for _entry, body in entries_of(bench, code)])
 
 
 def open_matters_of(bench: Bench, code: str) -> list[Matter]:
@@ -96,14 +97,14 @@ def unread(bench: Bench, watch: Watch, most: int = 2000) -> list[Unread]:
     watch.matters(bench)
     seen = _closings(bench.store)
     found = [
-        _unread(f"parked-{one.id}", one.received, one.tablet, one.why, one.body, most, seen)
+        _unread(f"parked-{one.id}", one.received, one.tablet, _(one.why), one.body, most, seen)
         for one in bench.store.parked()
     ]
     for event_id in watch.strays:
         entry = bench.store.find(event_id)
         if entry:
             server = events.read_body(entry.body)["server"]
-            why = "names a jaw that is not known here"
+            why = _("names a jaw that is not known here")
             found.append(_unread(event_id, server["received"], server["tablet"], why, entry.body, most, seen))
     return sorted(found, key=lambda one: (-one.received, one.key))
 
@@ -131,10 +132,10 @@ def see(bench: Bench, seat: Seat, key: str) -> None:
     seat.must("supervisor")
     with bench.store.writing() as writer:
         if key in _closings(writer):
-            raise Refused("Somebody has seen this one already. Load the page again.")
+            raise Refused(_("Somebody has seen this one already. Load the page again."))
         parked = {f"parked-{one.id}": one.id for one in writer.parked()}
         if key not in parked and not _stray(writer, key):
-            raise Unknown("There is no such entry. Load the page again.")
+            raise Unknown(_("There is no such entry. Load the page again."))
         data = {"parked": parked[key]} if key in parked else {}
         store(bench, writer, seat, "close", allow=key, outcome="seen", data=data)
 
@@ -149,15 +150,16 @@ def close(bench: Bench, seat: Seat, code: str, event_id: str, outcome: str, word
     seat.must("supervisor")
     said = " ".join(words.split())
     if outcome not in OUTCOMES:
-        raise Refused(f"Say what came of it: {' or '.join(OUTCOMES.values())}.")
+        raise Refused(_("Say what came of it: accepted as it is or followed up."))
     if len(said) > MOST_WORDS:
-        raise Refused(f"These are {len(said)} characters; at most {MOST_WORDS} fit. Say it in fewer words.")
+        raise Refused(_("These are {n} characters; at most {most} fit. Say it in fewer words.",
+                        n=len(said), most=MOST_WORDS))
     with bench.store.writing() as writer:
         found = [m for m in matters_of(bench, code) if m.id == event_id and m.kind == "breach"]
         if not found:
-            raise Refused("There is no such deviation any more: the entry was taken back. Load the page again.")
+            raise Refused(_("There is no such deviation any more: the entry was taken back. Load the page again."))
         if not found[0].open:
-            raise Refused("Somebody has closed this deviation already. Load the page again.")
+            raise Refused(_("Somebody has closed this deviation already. Load the page again."))
         data = {"texts": {"words": bench.text(writer, said)}} if said else {}
         case = line(bench, code).case["code"]
         store(bench, writer, seat, "close", jaw=code, case=case, allow=event_id, outcome=outcome, data=data)

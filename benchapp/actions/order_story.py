@@ -11,11 +11,15 @@ from benchapp.core import events
 from benchapp.core.caseline import case_now
 from benchapp.core.codes import spaced
 from benchapp.core.orders import COLUMNS
+from benchapp.core.orders_words import PART_WORDS, choice_words
+from benchapp.core.words import N_, _
 
-WHATS = {"case": "Accepted", "correct": "Corrected", "allergy": "Decision on the allergy entered",
-         "cancel": "Cancelled", "reopen": "Goes on after it was cancelled"}
+WHATS = {"case": N_("Accepted"), "correct": N_("Corrected"), "allergy": N_("Decision on the allergy entered"),
+         "cancel": N_("Cancelled"), "reopen": N_("Goes on after it was cancelled")}
 TITLES = {column.name: column.title for column in COLUMNS}
-PART_TITLES = {"revision": "revision", "print_job": "print job"}
+PART = N_("part")
+CHOICES = {column.name for column in COLUMNS if column.of == "words"}
+PART_TITLES = {"revision": N_("{part} {code}, revision"), "print_job": N_("{part} {code}, print job")}
 
 
 @dataclass(frozen=True)
@@ -45,9 +49,9 @@ def order_story(bench: Bench, code: str) -> list[Change]:
         event, server = body["event"], body["server"]
         if event["kind"] in WHATS:
             case = case_now(accepted["event"]["data"], before)
-            person = names.get(event["by"]["person"], "on the PC")
+            person = names.get(event["by"]["person"], _("on the PC"))
             lines = tuple(_lines(event, case, words)) if event["kind"] == "correct" else ()
-            story.append(Change(server["when"], person, WHATS[event["kind"]], _words(event, words), lines))
+            story.append(Change(server["when"], person, _(WHATS[event["kind"]]), _words(event, words), lines))
         if event["kind"] != "case":
             before.append(body)
     return story
@@ -56,23 +60,28 @@ def order_story(bench: Bench, code: str) -> list[Change]:
 def _words(event: dict[str, Any], words: dict[str, str]) -> str:
     data = event.get("data", {})
     if event["kind"] == "cancel":
-        return f"Why: {words.get(data['texts']['why'], '')}"
+        return _("Why: {words}", words=words.get(data["texts"]["why"], ""))
     if event["kind"] == "allergy":
-        said = "work goes on" if data["goes_on"] else "work does not go on"
-        return f"Decided by {words.get(data['texts']['by'], '')} on {data['on']}: {said}"
+        who, day = words.get(data["texts"]["by"], ""), data["on"]
+        if data["goes_on"]:
+            return _("Decided by {name} on {day}: work goes on", name=who, day=day)
+        return _("Decided by {name} on {day}: work does not go on", name=who, day=day)
     return ""
 
 
 def _lines(event: dict[str, Any], case: dict[str, Any], words: dict[str, str]) -> Iterable[tuple[str, str, str]]:
     data = event["data"]
     for name, value in data.get("set", {}).items():
-        yield TITLES.get(name, name), case.get(name, ""), value
+        old = case.get(name, "")
+        said = (choice_words(old), choice_words(value)) if name in CHOICES else (old, value)
+        yield _(TITLES.get(name, name)), *said
     for name, text in data.get("texts", {}).items():
         old = case["texts"].get(name)
-        yield TITLES.get(name, name), words.get(old, "(erased)") if old else "", words.get(text, "")
+        yield _(TITLES.get(name, name)), words.get(old, _("(erased)")) if old else "", words.get(text, "")
     parts = {part["code"]: part for jaw in case["jaws"] for part in jaw["parts"]}
     for part, said in data.get("parts", {}).items():
         for name, value in said.items():
             old = parts.get(part, {}).get(name, "")
             if old != value:
-                yield f"{parts.get(part, {}).get('part', 'part')} {spaced(part)}, {PART_TITLES[name]}", old, value
+                which = PART_WORDS.get(parts.get(part, {}).get("part", ""), PART)
+                yield _(PART_TITLES[name], part=_(which), code=spaced(part)), old, value

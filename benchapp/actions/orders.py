@@ -11,19 +11,21 @@ from benchapp.actions.cases import MORE_TEXTS, TEXTS, Added, add_cases, orders_k
 from benchapp.actions.desk import Seat, on_jaw, store
 from benchapp.actions.editions import in_force
 from benchapp.actions.jaws import case_as_it_is, line_for_writing
-from benchapp.actions.overview import today
+from benchapp.actions.lab import today
 from benchapp.actions.settings import change, setting
 from benchapp.core import events
-from benchapp.core.caseline import CORRECTABLE, PART_FIELDS, released
+from benchapp.core.caseline import CORRECTABLE, PART_FIELDS
 from benchapp.core.codes import spaced
 from benchapp.core.faults import Fault, FileFaults
 from benchapp.core.orders import COLUMNS, Row, guess, sheet_of
 from benchapp.core.orders_words import day_of
+from benchapp.core.words import N_, _
 from benchapp.store.journal import Writer
 
 CORRECTS = ("technician", "supervisor")
 DECIDES = ("supervisor",)
 TITLES = {column.name: column.title for column in COLUMNS}
+DECIDED_BY, DECIDED_ON = N_("Decided by"), N_("Decided on")
 MOST_WORDS = 200
 
 
@@ -43,27 +45,24 @@ def correct(bench: Bench, seat: Seat, code: str, wanted: Correction) -> list[str
     case's, or when a stated allergy would be taken back. A stated allergy holds every jaw that is in work.
     """
     seat.must(*CORRECTS)
-    try:
-        with bench.store.writing() as writer:
-            case = case_as_it_is(writer, code)
-            _not_released(bench, writer, case)
-            old = {name: writer.text(text) or "" for name, text in case["texts"].items()}
-            fields, texts, parts = _sound(case, old, wanted)
-            data: dict[str, Any] = {}
-            data |= {"set": fields} if fields else {}
-            data |= {"parts": parts} if parts else {}
-            if not (fields or texts or parts):
-                return []
-            _no_other(writer, code, {**old, **texts})
-            if texts:
-                data["texts"] = {name: bench.text(writer, words) for name, words in texts.items()}
-            store(bench, writer, seat, "correct", case=code, data=data)
-            if fields.get("allergy") == "yes":
-                _hold(bench, writer, seat, case, "allergy")
-    except BaseException:
-        bench.forget()
-        raise
-    return [TITLES[name] for name in (*fields, *texts)] + [f"part {spaced(part)}" for part in parts]
+    with bench.writing() as writer:
+        case = case_as_it_is(writer, code)
+        _not_released(bench, writer, case)
+        old = {name: writer.text(text) or "" for name, text in case["texts"].items()}
+        fields, texts, parts = _sound(case, old, wanted)
+        data: dict[str, Any] = {}
+        data |= {"set": fields} if fields else {}
+        data |= {"parts": parts} if parts else {}
+        if not (fields or texts or parts):
+            return []
+        _no_other(writer, code, {**old, **texts})
+        if texts:
+            data["texts"] = {name: bench.text(writer, words) for name, words in texts.items()}
+        store(bench, writer, seat, "correct", case=code, data=data)
+        if fields.get("allergy") == "yes":
+            _hold(bench, writer, seat, case, "allergy")
+    changed = [_(TITLES[name]) for name in (*fields, *texts)]
+    return changed + [_("part {code}", code=spaced(part)) for part in parts]
 
 
 def _sound(
@@ -86,8 +85,8 @@ def _sound(
         some = _faults({"format": 1, "case": order, "jaws": jaws[at: at + 2]})
         found += [fault for fault in some if fault not in found]
     if case["allergy"] == "yes" and now["allergy"] != "yes":
-        found.append(Fault(TITLES["allergy"], "a stated allergy is not taken back",
-                           "Enter below what a licensed professional decided"))
+        found.append(Fault(_(TITLES["allergy"]), _("a stated allergy is not taken back"),
+                           _("Enter below what a licensed professional decided")))
     if found:
         raise FileFaults("order", found)
     fields |= {name: day.isoformat() for name, day in days.items() if isinstance(day, datetime.date) and name in fields}
@@ -101,39 +100,35 @@ def _sound(
 
 def _faults(tree: dict[str, Any]) -> list[Fault]:
     faults: list[Fault] = []
-    sheet_of(tree, TITLES, faults)
+    sheet_of(tree, {name: _(title) for name, title in TITLES.items()}, faults)
     return faults
 
 
 def _no_other(writer: Writer, code: str, texts: Mapping[str, str]) -> None:
     other = orders_known(writer).get((texts["order"], texts["patient"]), code)
     if other != code:
-        raise Refused(f"Order {texts['order']} of {texts['patient']} is case {spaced(other)} already. Use its number.")
+        raise Refused(_("Order {order} of {patient} is case {code} already. Use its number.",
+                        order=texts["order"], patient=texts["patient"], code=spaced(other)))
 
 
 def _not_released(bench: Bench, writer: Writer, case: Mapping[str, Any]) -> None:
     for jaw in case["jaws"]:
-        if released(line_for_writing(bench, jaw["code"], writer).after) is not None:
-            raise Refused(
-                f"Jaw {spaced(jaw['code'])} is released: what its record says stays. Amend the record instead."
-            )
+        if line_for_writing(bench, jaw["code"], writer).release is not None:
+            raise Refused(_("Jaw {code} is released: what its record says stays. Amend the record instead.",
+                            code=spaced(jaw["code"])))
 
 
 def cancel(bench: Bench, seat: Seat, code: str, why: str) -> None:
     """Cancel a case, with the reason in words; every jaw in work is put on hold. Refused when a jaw is released."""
     seat.must(*DECIDES)
-    words = _words("Why", why, MOST_WORDS)
-    try:
-        with bench.store.writing() as writer:
-            case = case_as_it_is(writer, code)
-            if case["cancelled"]:
-                raise Refused(f"Case {spaced(code)} is cancelled already. Load the page again.")
-            _not_released(bench, writer, case)
-            store(bench, writer, seat, "cancel", case=code, data={"texts": {"why": bench.text(writer, words)}})
-            _hold(bench, writer, seat, case, "cancel")
-    except BaseException:
-        bench.forget()
-        raise
+    words = _words(_("Why"), why, MOST_WORDS)
+    with bench.writing() as writer:
+        case = case_as_it_is(writer, code)
+        if case["cancelled"]:
+            raise Refused(_("Case {code} is cancelled already. Load the page again.", code=spaced(code)))
+        _not_released(bench, writer, case)
+        store(bench, writer, seat, "cancel", case=code, data={"texts": {"why": bench.text(writer, words)}})
+        _hold(bench, writer, seat, case, "cancel")
 
 
 def reopen(bench: Bench, seat: Seat, code: str) -> None:
@@ -141,7 +136,7 @@ def reopen(bench: Bench, seat: Seat, code: str) -> None:
     seat.must(*DECIDES)
     with bench.store.writing() as writer:
         if not case_as_it_is(writer, code)["cancelled"]:
-            raise Refused(f"Case {spaced(code)} is not cancelled. Load the page again.")
+            raise Refused(_("Case {code} is not cancelled. Load the page again.", code=spaced(code)))
         store(bench, writer, seat, "reopen", case=code)
 
 
@@ -153,35 +148,34 @@ def decide(bench: Bench, seat: Seat, code: str, by: str, on: str, goes_on: bool)
     """
     seat.must(*DECIDES)
     day = day_of(on)
-    faults = [] if day and day.year >= 2000 else [Fault("Decided on", "no day stands here", "Write 2026-12-01")]
+    faults = []
+    if not day or day.year < 2000:
+        faults.append(Fault(_(DECIDED_ON), _("no day stands here"), _("Write 2026-12-01")))
     if day and day > today(bench):
-        faults.append(Fault("Decided on", "that day is still to come", "Enter the decision once it is made"))
+        what = _("that day is still to come")
+        faults.append(Fault(_(DECIDED_ON), what, _("Enter the decision once it is made")))
     try:
-        who = _words("Decided by", by, 80)
+        who = _words(_(DECIDED_BY), by, 80)
     except FileFaults as error:
         faults = [*error.faults, *faults]
     if faults or day is None:
         raise FileFaults("decision", faults)
-    try:
-        with bench.store.writing() as writer:
-            case = case_as_it_is(writer, code)
-            if case["allergy"] != "yes":
-                raise Refused("No allergy is stated for this case, so there is nothing to decide.")
-            data = {"on": day.isoformat(), "texts": {"by": bench.text(writer, who)}, "goes_on": int(goes_on)}
-            store(bench, writer, seat, "allergy", case=code, data=data)
-            return _go_on(bench, writer, seat, case) if goes_on and not case["cancelled"] else []
-    except BaseException:
-        bench.forget()
-        raise
+    with bench.writing() as writer:
+        case = case_as_it_is(writer, code)
+        if case["allergy"] != "yes":
+            raise Refused(_("No allergy is stated for this case, so there is nothing to decide."))
+        data = {"on": day.isoformat(), "texts": {"by": bench.text(writer, who)}, "goes_on": int(goes_on)}
+        store(bench, writer, seat, "allergy", case=code, data=data)
+        return _go_on(bench, writer, seat, case) if goes_on and not case["cancelled"] else []
 
 
 def _words(where: str, said: str, most: int) -> str:
     words = " ".join(said.split())
     if not words:
-        raise FileFaults("form", [Fault(where, "nothing stands here", "Fill it in")])
+        raise FileFaults("form", [Fault(where, _("nothing stands here"), _("Fill it in"))])
     if len(words) > most or not words.isprintable():
-        raise FileFaults("form", [Fault(where, f"longer than {most} signs, or signs that cannot be printed",
-                                        "Shorten it")])
+        what = _("longer than {most} signs, or signs that cannot be printed", most=most)
+        raise FileFaults("form", [Fault(where, what, _("Shorten it"))])
     return words
 
 
@@ -235,11 +229,12 @@ def keep_csv_map(bench: Bench, seat: Seat, mapping: Mapping[str, str]) -> None:
     seat.must("supervisor")
     used = [heading for heading in mapping.values() if heading]
     faults = [
-        Fault(TITLES[column], f"the heading {heading} is used twice", "Choose another for one of the two")
+        Fault(_(TITLES[column]), _("the heading {heading} is used twice", heading=heading),
+              _("Choose another for one of the two"))
         for column, heading in mapping.items() if heading and used.count(heading) > 1
     ]
     faults += [
-        Fault(column.title, "no heading is chosen", "Choose the one that holds it")
+        Fault(_(column.title), _("no heading is chosen"), _("Choose the one that holds it"))
         for column in COLUMNS if column.must and not mapping.get(column.name)
     ]
     if faults:

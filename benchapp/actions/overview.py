@@ -2,23 +2,24 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import date
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from benchapp.actions.bench import Bench
 from benchapp.actions.cases import all_cases, texts_of_cases
 from benchapp.actions.jaws import JawLine, line, protocol_of
-from benchapp.actions.lab import lab_of
+from benchapp.actions.lab import today
 from benchapp.core import events
 from benchapp.core.protocol import Protocol
+from benchapp.core.words import N_, _, n_
 
 MOST = 40
 LOOKED_AT = 300  # cases; more than a lab has in hand, and still read within a blink
-ENDED = {"through": "packed", "scrap": "scrapped"}
-AFTERWARDS = {"release": "released", "sent": "sent out", "back": "came back"}
-WHY = {"allergy": "Allergy: waits for a decision", "cancel": "The case was cancelled"}
-ERASED = "(erased)"
+ENDED = {"through": N_("packed"), "scrap": N_("scrapped")}
+AFTERWARDS = {"release": N_("released"), "sent": N_("sent out"), "back": N_("came back")}
+WHY = {"allergy": N_("Allergy: waits for a decision"), "cancel": N_("The case was cancelled")}
+NEAR = {-1: N_("yesterday"), 0: N_("today"), 1: N_("tomorrow")}
+ERASED = N_("(erased)")
 
 
 @dataclass(frozen=True)
@@ -82,17 +83,11 @@ class CaseGlance:
     @property
     def due_words(self) -> str:
         """How far the due day is, in words."""
-        near = {-1: "yesterday", 0: "today", 1: "tomorrow"}
-        if self.days in near:
-            return near[self.days]
-        return f"in {self.days} days" if self.days > 0 else f"{-self.days} days ago"
-
-
-def today(bench: Bench) -> date:
-    """Return the day it is in the lab's zone."""
-    return (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=bench.clock())).astimezone(
-        ZoneInfo(lab_of(bench).zone)
-    ).date()
+        if self.days in NEAR:
+            return _(NEAR[self.days])
+        if self.days > 0:
+            return n_("in {n} day", "in {n} days", self.days)
+        return n_("{n} day ago", "{n} days ago", -self.days)
 
 
 def case_glances(bench: Bench, codes: Iterable[str] | None = None, most: int = LOOKED_AT) -> list[CaseGlance]:
@@ -111,7 +106,7 @@ def case_glance(bench: Bench, code: str) -> CaseGlance | None:
 
 def _case(bench: Bench, first_jaw: str, texts: dict[str, str], day: date) -> CaseGlance:
     case = line(bench, first_jaw).case
-    known = {name: texts.get(name, ERASED) for name in case["texts"]}
+    known = {name: texts.get(name, _(ERASED)) for name in case["texts"]}
     return CaseGlance(
         case["code"], known.get("pan", ""), known["patient"], known["order"], known["prescriber"], case["due"],
         case["surgery"], (date.fromisoformat(case["due"]) - day).days, bool(case["cancelled"]),
@@ -125,13 +120,14 @@ def jaw_glance(bench: Bench, known: JawLine) -> JawGlance:
     """Return where one jaw stands."""
     state, protocol = known.state, protocol_of(bench, known)
     afterwards = [body["event"]["kind"] for body in known.after if body["event"]["kind"] in AFTERWARDS]
-    after = AFTERWARDS[afterwards[-1]] if afterwards else ""
+    stands = bool(known.release) or afterwards[-1:] != ["release"]  # else it was taken up again after it
+    after = AFTERWARDS[afterwards[-1]] if afterwards and stands else ""
     titles = {step.id: step.title for step in protocol.steps}
     reason, words = held_by(bench, known, protocol) if state["held"] else ("", "")
     last = _event(bench, known.events[-1]["id"]) if known.events else None
     return JawGlance(
         known.code, known.jaw["jaw"], "" if state["ended"] else state["now"],
-        after or ENDED.get(state["ended"]) or titles[state["now"]],
+        _(after or ENDED.get(state["ended"], "")) or titles[state["now"]],
         bool(state["held"]) and not state["ended"], reason, words, state["ended"], after, bool(state["lit"]),
         last["by"]["person"] if last else "", known.events[-1]["when"] if known.events else 0,
         tuple(part["code"] for part in [*known.jaw["parts"], *known.jaw.get("old_parts", [])]),
@@ -160,7 +156,7 @@ def _reason(event: dict[str, Any] | None, known: JawLine, protocol: Protocol) ->
     why = event.get("data", {}).get("why", "")
     if not why and not event["from"]["tablet"] and known.case["allergy"] == "yes":
         why = "allergy"  # as cases were held before the journal said why
-    return why, WHY.get(why, "")
+    return why, _(WHY.get(why, ""))
 
 
 def _event(bench: Bench, event_id: str) -> dict[str, Any] | None:

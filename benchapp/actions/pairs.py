@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from benchapp.actions.bench import Bench, Refused
 from benchapp.actions.desk import Seat, store
 from benchapp.actions.jaws import case_as_it_is, line
-from benchapp.core.caseline import released
 from benchapp.core.codes import spaced
 from benchapp.core.readiness import Sibling, pair_of, paired
 from benchapp.core.release_words import PAIR, PAIR_SETTLED
+from benchapp.core.teeth import JAW_WORDS
+from benchapp.core.words import _
 
 MAY = ("technician", "supervisor")
 
@@ -43,24 +44,31 @@ def pair(bench: Bench, code: str) -> Pair:
     siblings = siblings_of(bench, code)
     both = pair_of(siblings)
     if both is None:
-        return Pair((), "", "This case has no two jaws in work, so there is no pair to check.")
+        return Pair((), "", _("This case has no two jaws in work, so there is no pair to check."))
     outcome = paired(case_as_it_is(bench.store, code), siblings)
     codes = tuple(jaw.code for jaw in both)
     waiting = [jaw.jaw for jaw in both if jaw.ended != "through"]
-    gone = [jaw.jaw for jaw in both if released(line(bench, jaw.code).after)]
-    why = ""
-    if waiting:
-        why = f"The pair is checked once both jaws are through; the {' and the '.join(waiting)} jaw is not yet."
-    elif gone:
-        why = f"The {' and the '.join(gone)} jaw is released: its record says what the pair check was."
-    return Pair(codes, outcome, why)
+    gone = [jaw.jaw for jaw in both if line(bench, jaw.code).release]
+    return Pair(codes, outcome, _waits_for(waiting) if waiting else _is_released(gone) if gone else "")
+
+
+def _waits_for(jaws: list[str]) -> str:
+    if len(jaws) > 1:
+        return _("The pair is checked once both jaws are through; the upper and the lower jaw is not yet.")
+    return _("The pair is checked once both jaws are through; the {jaw} is not yet.", jaw=_(JAW_WORDS[jaws[0]]))
+
+
+def _is_released(jaws: list[str]) -> str:
+    if len(jaws) > 1:
+        return _("The upper and the lower jaw is released: its record says what the pair check was.")
+    return _("The {jaw} is released: its record says what the pair check was.", jaw=_(JAW_WORDS[jaws[0]]))
 
 
 def check_pair(bench: Bench, seat: Seat, code: str, outcome: str) -> None:
     """Store what was found when both jaws were put together; Refused when it is not the time for it."""
     seat.must(*MAY)
     if outcome not in PAIR:
-        raise Refused("Say what was found: right, not mounted, or not right.")
+        raise Refused(_("Say what was found: right, not mounted, or not right."))
     with bench.store.writing() as writer:
         now = pair(bench, code)
         if now.why_not:
@@ -72,5 +80,7 @@ def pair_words(now: Pair) -> str:
     """Return in a sentence how a pair stands."""
     if not now.codes:
         return now.why_not
-    jaws = " and ".join(spaced(code) for code in now.codes)
-    return f"{jaws}: {PAIR[now.outcome]}." if now.outcome else now.why_not or f"{jaws}: not checked together yet."
+    jaws = _("{first} and {second}", first=spaced(now.codes[0]), second=spaced(now.codes[1]))
+    if now.outcome:
+        return f"{jaws}: {_(PAIR[now.outcome])}."
+    return now.why_not or _("{jaws}: not checked together yet.", jaws=jaws)

@@ -11,10 +11,11 @@ from benchapp.actions.bench import Bench, Refused
 from benchapp.core.faults import Fault, FileFaults, Format, Written, parse_toml, shape_faults
 from benchapp.core.lines import alike
 from benchapp.core.sheet import Line
+from benchapp.core.words import N_, _
 
 FILE = "printing.toml"
 MARK = "{file}"
-EXAMPLE = """\
+EXAMPLE = N_("""\
 format = 1
 paper = "A4"                      # or "Letter": paper of the sheets for an office printer
 
@@ -28,7 +29,7 @@ seconds = 20                      # the program is stopped after so long
 [folder]                          # a folder that another program watches
 path = '/srv/labels'              # on Windows in single quotation marks: 'C:\\Labels'
 file = "labels"
-"""
+""")
 
 Kind = Literal["labels", "sheet", "png-203", "png-300"]
 Paper = Literal["A4", "Letter"]
@@ -46,11 +47,11 @@ class Printer(Written):
     @classmethod
     def _takes_a_file(cls, command: list[str]) -> list[str]:
         if command and (not command[0].strip() or MARK in command[0]):
-            raise ValueError("the first word is no program. Begin with the program that prints, then its arguments")
+            raise ValueError(_("the first word is no program. Begin with the program that prints, then its arguments"))
         if not any(MARK in word for word in command):
-            raise ValueError("no argument holds {file}. Put \"{file}\" where the program expects the file")
+            raise ValueError(_("no argument holds {file}. Put \"{file}\" where the program expects the file"))
         if any("\0" in word for word in command):
-            raise ValueError("an argument holds the character U+0000. Take it out")
+            raise ValueError(_("an argument holds the character U+0000. Take it out"))
         return command
 
 
@@ -64,7 +65,7 @@ class OutFolder(Written):
     @classmethod
     def _whole(cls, path: str) -> str:
         if not Path(path).is_absolute():
-            raise ValueError("the path is not whole. Write it from the root or the drive on")
+            raise ValueError(_("the path is not whole. Write it from the root or the drive on"))
         return path
 
 
@@ -99,17 +100,19 @@ class Way:
     def about(self) -> str:
         """Return what happens, for the page of the printers."""
         if isinstance(self.does, Printer):
-            return f"runs {' '.join(self.does.command)}, stopped after {self.does.seconds} s"
+            return _("runs {command}, stopped after {seconds} s",
+                     command=" ".join(self.does.command), seconds=self.does.seconds)
         if isinstance(self.does, OutFolder):
-            return f"puts a file into {self.does.path}"
-        return "opens a PDF with a bar of 100 mm to measure"
+            return _("puts a file into {folder}", folder=self.does.path)
+        return _("opens a PDF with a bar of 100 mm to measure")
 
     def trouble(self) -> str:
         """Return why this way would fail now, as far as can be seen without printing; "" when nothing is seen."""
         if isinstance(self.does, Printer) and which(self.does.command[0]) is None:
-            return f"The program {self.does.command[0]} is not found on this PC. Install it, or write its whole path."
+            return _("The program {program} is not found on this PC. Install it, or write its whole path.",
+                     program=self.does.command[0])
         if isinstance(self.does, OutFolder) and not Path(self.does.path).is_dir():
-            return f"There is no folder {self.does.path} on this PC. Make it, or name another one."
+            return _("There is no folder {folder} on this PC. Make it, or name another one.", folder=self.does.path)
         return ""
 
 
@@ -125,10 +128,12 @@ def printing_of(bench: Bench) -> Printing:
     except FileNotFoundError:
         return NO_FILE
     except UnicodeDecodeError:
-        raise FileFaults(FILE, [Fault("file", "this is no text in UTF-8", "Save it as UTF-8")]) from None
+        raise FileFaults(FILE, [Fault("file", _("this is no text in UTF-8"), _("Save it as UTF-8"))]) from None
     except OSError as error:
         why = error.strerror or type(error).__name__
-        raise FileFaults(FILE, [Fault("file", f"cannot be read ({why})", "Let this user read it")]) from None
+        raise FileFaults(FILE, [
+            Fault("file", _("cannot be read ({why})", why=why), _("Let this user read it"))
+        ]) from None
     return read_printing(FILE, text)
 
 
@@ -152,20 +157,23 @@ def _twice(tree: dict[str, Any]) -> list[Fault]:
     listed = [one for one in printers if isinstance(one, dict)] if isinstance(printers, list) else []
     names = [one["name"] for one in listed if isinstance(one.get("name"), str)]
     slips = [name for at, name in enumerate(names) if any(alike(name, other) for other in names[:at])]
-    return [Fault(f"printers[{name}]", "two printers have this name", "Name each differently") for name in slips]
+    what, mend = _("two printers have this name"), _("Name each differently")
+    return [Fault(f"printers[{name}]", what, mend) for name in slips]
 
 
 def ways_of(config: Printing) -> list[Way]:
     """Return the ways to print, the first one being usual: printers, the folder, and always the browser."""
     found = [Way(f"printer-{at}", one.name, one.file, one) for at, one in enumerate(config.printers, 1)]
     if config.folder is not None:
-        found.append(Way("folder", "Folder", config.folder.file, config.folder))
-    return [*found, Way("browser", "Browser", "sheet", None)]
+        found.append(Way("folder", _("Folder"), config.folder.file, config.folder))
+    return [*found, Way("browser", _("Browser"), "sheet", None)]
 
 
 def way_of(config: Printing, id: str) -> Way:
     """Return a way by its id; NotPrinted where there is none any more."""
     found = next((way for way in ways_of(config) if way.id == id), None)
     if found is None:
-        raise NotPrinted("That printer is not in printing.toml any more. Load the page again and choose another one.")
+        raise NotPrinted(
+            _("That printer is not in printing.toml any more. Load the page again and choose another one.")
+        )
     return found

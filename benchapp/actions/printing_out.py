@@ -17,12 +17,22 @@ from typing import IO, Any
 
 from benchapp.actions.bench import Bench
 from benchapp.actions.printing import MARK, NotPrinted, OutFolder, Printer, Way
+from benchapp.core.words import N_, _, n_
 
 LONGEST = 200  # characters of what a program wrote that are shown
 _TURN = Lock()  # one pile at a time: programs that hang must not keep every thread of the server
 # A program of its own group, so that all that it started can be stopped with it; on Windows without a window.
 _APART: dict[str, Any] = {"creationflags": 0x08000000} if sys.platform == "win32" else {"start_new_session": True}
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_ROOM = N_("Free some space on that disk, then print again.")
+_MENDS = {
+    ENOSPC: _ROOM, EDQUOT: _ROOM,
+    ENOENT: N_("Make that folder, or name another one in printing.toml, then print again."),
+    ENOTDIR: N_("Name a folder in printing.toml, not a file, then print again."),
+    EACCES: N_("Give this user the right to write there, then print again."),
+    EROFS: N_("Name a folder that can be written, then print again."),
+}
+_LOOK = N_("Look at that folder, then print again.")
 
 
 @dataclass(frozen=True)
@@ -40,16 +50,18 @@ def print_out(bench: Bench, way: Way, files: Sequence[Made], most: float = 0.0) 
     `most` is a time limit in seconds in place of the printer's own.
     """
     if not _TURN.acquire(blocking=False):
-        raise NotPrinted("Something else is being printed just now. Wait a moment, then print again.")
+        raise NotPrinted(_("Something else is being printed just now. Wait a moment, then print again."))
     try:
         named = [(stamped(bench.clock(), at, made), made.data) for at, made in enumerate(files, 1)]
         if isinstance(way.does, Printer):
             _print(way.does, named, most or way.does.seconds)
-            return f"Printed: {_counted(len(named))} handed to “{way.name}”."
+            return n_("Printed: {n} file handed to “{printer}”.", "Printed: {n} files handed to “{printer}”.",
+                      len(named), printer=way.name)
         if isinstance(way.does, OutFolder):
             put(Path(way.does.path), named)
-            return f"Put into {way.does.path}: {_counted(len(named))}."
-        raise NotPrinted("That way prints in the browser. Open the sheet instead.")
+            return n_("Put into {folder}: {n} file.", "Put into {folder}: {n} files.",
+                      len(named), folder=way.does.path)
+        raise NotPrinted(_("That way prints in the browser. Open the sheet instead."))
     finally:
         _TURN.release()
 
@@ -58,10 +70,6 @@ def stamped(now: int, at: int, made: Made) -> str:
     """Return a file name that sorts by time (UTC ms `now`), then by its place in the pile."""
     moment = EPOCH + timedelta(milliseconds=now)
     return f"{moment:%Y%m%dT%H%M%S}{now % 1000:03}Z-{at:02}-{made.of}.{made.ending}"
-
-
-def _counted(count: int) -> str:
-    return f"{count} file{'' if count == 1 else 's'}"
 
 
 def _print(printer: Printer, named: Sequence[tuple[str, bytes]], seconds: float) -> None:
@@ -74,10 +82,13 @@ def _print(printer: Printer, named: Sequence[tuple[str, bytes]], seconds: float)
             except OSError as error:
                 raise NotPrinted(_no_room(place, at, len(named), error)) from None
             if why := run([word.replace(MARK, str(file)) for word in printer.command], seconds):
-                raise NotPrinted(
-                    f"“{printer.name}” printed {at} of {_counted(len(named))}: {why}. "
-                    "Look at the printer, then print again or choose another way."
-                )
+                raise NotPrinted(n_(
+                    "“{printer}” printed {done} of {n} file: {why}. "
+                    "Look at the printer, then print again or choose another way.",
+                    "“{printer}” printed {done} of {n} files: {why}. "
+                    "Look at the printer, then print again or choose another way.",
+                    len(named), printer=printer.name, done=at, why=why,
+                ))
 
 
 def run(words: Sequence[str], seconds: float) -> str:
@@ -88,13 +99,26 @@ def run(words: Sequence[str], seconds: float) -> str:
             process = Popen(words, stdin=DEVNULL, stdout=heard, stderr=STDOUT, **_APART)
         except (OSError, ValueError) as error:
             why = getattr(error, "strerror", None) or str(error)
-            return f"the program {words[0]} cannot be started ({why})"
+            return _("the program {program} cannot be started ({why})", program=words[0], why=why)
         try:
             code = process.wait(seconds)
         except TimeoutExpired:
             _stop(process)
-            return f"the program did not end within {seconds:g} s and was stopped{_wrote(heard)}"
-        return f"the program ended with {code}{_wrote(heard)}" if code else ""
+            return _slow(f"{seconds:g}", _wrote(heard))
+        return _failed(code, _wrote(heard)) if code else ""
+
+
+def _slow(seconds: str, wrote: str) -> str:
+    if not wrote:
+        return _("the program did not end within {seconds} s and was stopped and wrote nothing", seconds=seconds)
+    return _("the program did not end within {seconds} s and was stopped and wrote “{words}”",
+             seconds=seconds, words=wrote)
+
+
+def _failed(code: int, wrote: str) -> str:
+    if not wrote:
+        return _("the program ended with {code} and wrote nothing", code=code)
+    return _("the program ended with {code} and wrote “{words}”", code=code, words=wrote)
 
 
 def _stop(process: Popen[bytes]) -> None:
@@ -112,7 +136,7 @@ def _wrote(heard: IO[bytes]) -> str:
     heard.seek(0)
     text = " ".join(heard.read(4000).decode("utf-8", "replace").split())
     plain = "".join(c for c in text if c.isprintable())
-    return f" and wrote “{plain[:LONGEST]}{'…' if len(plain) > LONGEST else ''}”" if plain else " and wrote nothing"
+    return f"{plain[:LONGEST]}{'…' if len(plain) > LONGEST else ''}"
 
 
 Write = Callable[[IO[bytes], bytes], Any]
@@ -132,7 +156,7 @@ def put(folder: Path, named: Sequence[tuple[str, bytes]], write: Write = _write)
 
 
 def _put(folder: Path, name: str, data: bytes, write: Write) -> None:
-    stem, _, ending = name.rpartition(".")
+    stem, _dot, ending = name.rpartition(".")
     free = (f"{stem}{f'-{more}' if more else ''}.{ending}" for more in count())
     whole = next(folder / one for one in free if not (folder / one).exists())
     part = whole.with_name(f"{whole.name}.part")  # whoever watches the folder must never see half a file
@@ -146,11 +170,9 @@ def _put(folder: Path, name: str, data: bytes, write: Write) -> None:
 
 
 def _no_room(folder: str, done: int, every: int, error: OSError) -> str:
-    mend = {
-        ENOSPC: "Free some space on that disk", EDQUOT: "Free some space on that disk",
-        ENOENT: "Make that folder, or name another one in printing.toml",
-        ENOTDIR: "Name a folder in printing.toml, not a file",
-        EACCES: "Give this user the right to write there", EROFS: "Name a folder that can be written",
-    }.get(error.errno or 0, "Look at that folder")
-    why = error.strerror or type(error).__name__
-    return f"{folder} took {done} of {_counted(every)} and then no more ({why}). {mend}, then print again."
+    told = n_(
+        "{folder} took {done} of {n} file and then no more ({why}).",
+        "{folder} took {done} of {n} files and then no more ({why}).",
+        every, folder=folder, done=done, why=error.strerror or type(error).__name__,
+    )
+    return " ".join([told, _(_MENDS.get(error.errno or 0, _LOOK))])

@@ -15,6 +15,7 @@ from benchapp.core.record import Given, Record, make_record
 from benchapp.core.record_after import standing_release
 from benchapp.core.record_trail import Entry, follow
 from benchapp.core.stock import Thing, read_thing
+from benchapp.core.words import _
 from benchapp.store.journal import Tip
 
 THINGS = ("device", "material")
@@ -33,19 +34,19 @@ def given_of(bench: Bench, code: str, numbers: Numbers | None = None) -> Given:
     try:
         read = read_code(code).code
     except CodeError as error:
-        raise Unknown(f"That is not the code of a jaw: {error}.") from None
+        raise Unknown(_("That is not the code of a jaw: {why}.", why=error)) from None
     tip = bench.store.tip()
     found = line(bench, read)
     # What came after the tip was read stays out: the checkpoint vouches for no more than it covers.
     entries = [(e.seq, e.hash, body) for e, body in entries_of(bench, read) if e.seq <= tip.seq]
     accepted, changes = _case(bench, found.case["code"], tip)
-    released = standing_release(follow(found.table, entries), (body for _, _, body in entries))
+    released = standing_release(follow(found.table, entries), (body for _seq, _hash, body in entries))
     until = released["server"]["seq"] if released else tip.seq
     case = case_now(accepted, [body for body in changes if body["server"]["seq"] <= until])
     jaw = next((jaw for jaw in case["jaws"] if jaw["code"] == read), found.jaw)
     lab = lab_of(bench)
     texts = {*case["texts"].values(), *_texts([accepted]), *_texts(b["event"].get("data", {}) for b in changes)}
-    texts |= _texts(body["event"].get("data", {}) for _, _, body in entries)
+    texts |= _texts(body["event"].get("data", {}) for _seq, _hash, body in entries)
     return Given(
         case=case,
         jaw=jaw,
@@ -69,7 +70,8 @@ def _case(bench: Bench, code: str, tip: Tip) -> tuple[dict[str, Any], list[dict[
     """Return what a case was accepted with, and the bodies that changed it since."""
     first = bench.store.first_tagged("case", code)
     if first is None:
-        raise Unknown(f"No case has the code {code} here. Read the label again, or add its case sheet first.")
+        raise Unknown(_("No case has the code {code} here. Read the label again, or add its case sheet first.",
+                        code=code))
     changes = [events.read_body(e.body) for e in bench.store.tagged("order", code) if e.seq <= tip.seq]
     return events.read_body(first.body)["event"]["data"], changes
 
@@ -81,7 +83,7 @@ def _texts(data: Iterable[dict[str, Any]]) -> set[str]:
 def _things(bench: Bench, entries: Iterable[Entry]) -> dict[str, Thing]:
     """Return the devices and lots that were picked for a jaw, as they are known now, by their codes."""
     found: dict[str, Thing] = {}
-    for code in {code for _, _, body in entries for code in body["event"]["picks"].values()}:
+    for code in {code for _seq, _hash, body in entries for code in body["event"]["picks"].values()}:
         last = bench.store.last_tagged("thing", code)
         event = events.read_body(last.body)["event"] if last else None
         if event and event["kind"] in THINGS:

@@ -1,4 +1,4 @@
-"""Release of jaws by a supervisor, and what may follow it: amendments, sent out, came back."""
+"""Release of jaws by a supervisor, and what may follow it: amendments, sent out, came back, settled."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -13,6 +13,7 @@ from benchapp.actions.pairs import siblings_of
 from benchapp.actions.records import given_of
 from benchapp.actions.settings import setting
 from benchapp.core import events
+from benchapp.core.caseline import SETTLED, unsettled
 from benchapp.core.codes import spaced
 from benchapp.core.lines import fault_of, tidy
 from benchapp.core.readiness import Gap, Opening, Readiness, readiness
@@ -20,6 +21,7 @@ from benchapp.core.record_after import standing_release
 from benchapp.core.record_trail import follow
 from benchapp.core.release_words import BACK, MEANING
 from benchapp.core.teeth import PLACE_KINDS, place_of
+from benchapp.core.words import _
 from benchapp.store.journal import Store, Writer
 
 RELEASES = ("supervisor",)
@@ -73,13 +75,13 @@ class Asked:
     def refusals(self) -> list[str]:
         """Why it cannot be released by this person now, whatever is ticked."""
         if self.released:
-            return ["It is released already. What is to be added goes to the record as an amendment."]
+            return [_("It is released already. What is to be added goes to the record as an amendment.")]
         found = [gap.words for gap in self.readiness.gaps if gap.asks == "mend"]
         if self.own and not self.own_allowed:
-            found.append(
-                f"{self.checker} did the last final check and cannot release the same jaw. Ask another supervisor, "
-                "or allow it under Settings in a very small lab."
-            )
+            found.append(_(
+                "{name} did the last final check and cannot release the same jaw. Ask another supervisor, "
+                "or allow it under Settings in a very small lab.", name=self.checker,
+            ))
         return found
 
 
@@ -87,14 +89,15 @@ def asked(bench: Bench, seat: Seat, code: str) -> Asked:
     """Return how a jaw stands before a release by who sits there; Unknown where no case has that jaw."""
     given = given_of(bench, code)
     found = line(bench, given.jaw["code"])
-    ready = readiness(given, siblings_of(bench, found.case["code"]), _openings(bench, found.code), today(bench))
+    day = today(bench).isoformat()
+    ready = readiness(given, siblings_of(bench, found.case["code"]), _openings(bench, found.code), day)
     names = {person.id: person.name for person in people(bench)}
-    bodies = [body for _, _, body in given.entries]
+    bodies = [body for _seq, _id, body in given.entries]
     released = standing_release(follow(given.table, given.entries), bodies) is not None
     own = bool(ready.checker) and ready.checker == seat.person.id
-    seen = max(seq for seq in (*(s for s, _, _ in given.entries), *(b["server"]["seq"] for b in given.changes), 0))
+    seqs = [*(entry[0] for entry in given.entries), *(body["server"]["seq"] for body in given.changes), 0]
     return Asked(
-        found, ready, seen, released, names.get(ready.checker, ready.checker), own,
+        found, ready, max(seqs), released, names.get(ready.checker, ready.checker), own,
         setting(bench, "own_release") == "1",
     )
 
@@ -102,7 +105,7 @@ def asked(bench: Bench, seat: Seat, code: str) -> Asked:
 def _openings(bench: Bench, code: str) -> list[Opening]:
     """Return the tablets on which a jaw was opened, and when the PC last heard of each."""
     opened: dict[str, int] = {}
-    for _, body in entries_of(bench, code):
+    for _entry, body in entries_of(bench, code):
         tablet = body["server"]["tablet"]
         if body["event"]["kind"] == "opened" and tablet:
             opened[tablet] = max(opened.get(tablet, 0), body["server"]["received"])
@@ -122,16 +125,16 @@ def faults_of(jaw: Asked, reading: Reading) -> list[str]:
     """Return what keeps a jaw from being released with what was read, in sentences; none when nothing does."""
     found = list(jaw.refusals)
     if jaw.seen != reading.seen:
-        found.append("Something new was stored of this jaw since you read the page. Read it again.")
+        found.append(_("Something new was stored of this jaw since you read the page. Read it again."))
     unread = [tick.title for tick in jaw.readiness.ticks if tick.kind not in reading.read]
     unread += [gap.words for gap in jaw.readiness.gaps if gap.asks == "read" and gap.kind not in reading.read]
-    found += [f"Tick that you have read this: {words.rstrip('.')}." for words in unread]
+    found += [_("Tick that you have read this: {words}.", words=words.rstrip(".")) for words in unread]
     found += [fault for gap in jaw.readiness.gaps if gap.asks == "reason" for fault in _reason_faults(gap, reading)]
-    return [f"Jaw {spaced(jaw.code)}: {fault}" for fault in found]
+    return [_("Jaw {code}: {fault}", code=spaced(jaw.code), fault=fault) for fault in found]
 
 
 def _reason_faults(gap: Gap, reading: Reading) -> list[str]:
-    fault = fault_of("Why this may be passed over", tidy(reading.reasons.get(gap.kind, "")), LONGEST)
+    fault = fault_of(_("Why this may be passed over"), tidy(reading.reasons.get(gap.kind, "")), LONGEST)
     return [f"{fault} ({gap.words})"] if fault else []
 
 
@@ -154,7 +157,7 @@ def release(bench: Bench, seat: Seat, pin: str, readings: Mapping[str, Reading])
 def _none_missing(bench: Bench, seat: Seat, readings: Mapping[str, Reading]) -> list[Asked]:
     jaws = [asked(bench, seat, code) for code in readings]
     if not jaws or len({jaw.line.case["code"] for jaw in jaws}) > 1:
-        raise NotYet(["Jaws that are released together belong to one case. Choose one jaw, or both of a case."])
+        raise NotYet([_("Jaws that are released together belong to one case. Choose one jaw, or both of a case.")])
     faults = [fault for jaw in jaws for fault in faults_of(jaw, readings[jaw.code])]
     if faults:
         raise NotYet(faults)
@@ -181,18 +184,20 @@ def amend(bench: Bench, seat: Seat, code: str, words: str) -> None:
     """Add words to the record of a released jaw, dated and with the name of who sits there."""
     seat.must(*EVERYBODY)
     said = tidy(words)
-    _after(bench, seat, code, "amend", [fault_of("What is to be added", said, LONGEST)], texts={"words": said})
+    _after(bench, seat, code, "amend", [fault_of(_("What is to be added"), said, LONGEST)], texts={"words": said})
 
 
 def sent(bench: Bench, seat: Seat, code: str, on: str, means: str) -> None:
     """Store that a released jaw was sent out on a day (YYYY-MM-DD), with whom or what."""
     seat.must(*EVERYBODY)
     found, said = line(bench, code), tidy(means)
-    faults = [_day_fault(bench, on, _moves(found)), fault_of("With whom or what it was sent", said)]
+    faults = [_day_fault(bench, on, _moves(found)), fault_of(_("With whom or what it was sent"), said)]
     if found.state["ended"] == "scrap":
-        faults.insert(0, "It is scrapped as a whole, and not to be used.")
+        faults.insert(0, _("It is scrapped as a whole, and not to be used."))
     if _moves(found)[-1:] and _moves(found)[-1]["event"]["kind"] == "sent":
-        faults.insert(0, "It is sent out already. Enter first when it came back.")
+        faults.insert(0, _("It is sent out already. Enter first when it came back."))
+    if found.release is None:
+        faults.insert(0, _("It was taken up again after its release, which stands no longer. Release it anew first."))
     _after(bench, seat, code, "sent", faults, data={"on": on}, texts={"with": said})
 
 
@@ -202,15 +207,26 @@ def came_back(bench: Bench, seat: Seat, code: str, on: str, place: str, reason: 
     found, said = line(bench, code), tidy(words)
     faults = [_day_fault(bench, on, _moves(found))]
     if not _moves(found) or _moves(found)[-1]["event"]["kind"] != "sent":
-        faults.insert(0, "It is not sent out. Enter first when it left.")
+        faults.insert(0, _("It is not sent out. Enter first when it left."))
     if reason not in BACK:
-        faults.append("Choose why it came back.")
+        faults.append(_("Choose why it came back."))
     if place and place_of(found.jaw["jaw"], found.jaw["teeth"], place) is None:
-        faults.append("This jaw has no such place. Choose one of the list, or none.")
+        faults.append(_("This jaw has no such place. Choose one of the list, or none."))
     if said or reason == OTHER:
-        faults.append(fault_of("What was said about it", said, LONGEST))
+        faults.append(fault_of(_("What was said about it"), said, LONGEST))
     keys = {"places": [place] if place else [], "outcome": reason}
     _after(bench, seat, code, "back", faults, data={"on": on}, texts={"words": said} if said else {}, **keys)
+
+
+def settle(bench: Bench, seat: Seat, code: str) -> None:
+    """A supervisor settles what came back of a jaw: nothing more is to be done here about it."""
+    seat.must(*RELEASES)
+    back = unsettled(line(bench, code).after)
+    faults = [] if back else [
+        _("Nothing that came back waits: somebody settled it already, or it was sent out again.")
+    ]
+    allow = back["event"]["id"] if back else ""
+    _after(bench, seat, code, "close", faults, allow=allow, outcome=SETTLED)
 
 
 def _after(
@@ -220,7 +236,7 @@ def _after(
     with bench.store.writing() as writer:
         found = line(bench, code)
         if not any(body["event"]["kind"] == "release" for body in found.after):
-            raise NotYet(["This jaw is not released yet: its record is still open, so nothing is added after it."])
+            raise NotYet([_("This jaw is not released yet: its record is still open, so nothing is added after it.")])
         told = [fault for fault in faults if fault]
         if told:
             raise NotYet(told)
@@ -240,11 +256,11 @@ def _day_fault(bench: Bench, on: str, moves: list[dict[str, Any]]) -> str:
     except ValueError:
         day = None
     if day is None:
-        return "That is no day. Write it as 2026-11-25."
-    if on > today(bench):
-        return "That day is still to come. Enter it once it has happened."
+        return _("That is no day. Write it as 2026-11-25.")
+    if day > today(bench):
+        return _("That day is still to come. Enter it once it has happened.")
     last = moves[-1]["event"]["data"]["on"] if moves else ""
-    return f"It was last on its way on {last}; that day lies before it." if on < last else ""
+    return _("It was last on its way on {day}; that day lies before it.", day=last) if on < last else ""
 
 
 KINDS_OF_PLACES = tuple(kind for kind in PLACE_KINDS if kind not in ("sextant", "jaw"))

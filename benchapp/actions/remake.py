@@ -7,9 +7,11 @@ from benchapp.actions.bench import Bench, Refused
 from benchapp.actions.cases import LETTERS
 from benchapp.actions.desk import Seat, on_jaw, store
 from benchapp.actions.jaws import JawLine, line, protocol_of, scrap
-from benchapp.core.caseline import WAITS, released, waits
+from benchapp.core.caseline import WAITS, waits
+from benchapp.core.lines import fault_of, tidy
 from benchapp.core.protocol import Protocol
 from benchapp.core.record_used import BEARERS
+from benchapp.core.words import N_, _
 from benchapp.store.journal import Writer
 
 PARTS = ("base", "arch")
@@ -29,23 +31,23 @@ class NewPart:
 
 def why_not(found: JawLine) -> tuple[str, str]:
     """Return why a single part, and why the whole jaw, cannot be made again now; "" where it can."""
-    if released(found.after) is not None:
-        gone = "It was released: a remake is a new order, of the kind `remake`."
+    if found.release is not None:
+        gone = _("It was released: a remake is a new order, of the kind `remake`.")
         return gone, gone
     if found.case["cancelled"]:
-        return ("The case is cancelled. Let it go on first.",) * 2
+        return (_("The case is cancelled. Let it go on first."),) * 2
     if waits(found.case):
-        return (WAITS[waits(found.case)],) * 2
+        return (_(WAITS[waits(found.case)]),) * 2
     follower = next((j["code"] for j in found.case["jaws"] if j.get("follows") == found.code), "")
     if follower:
-        return (f"It was made again already, as {follower}.",) * 2
+        return (_("It was made again already, as {code}.", code=follower),) * 2
     state = found.state
     part = ""
     if state["ended"] == "scrap":
-        part = "The jaw is scrapped: only the whole jaw can be made again."
+        part = _("The jaw is scrapped: only the whole jaw can be made again.")
     elif state["lit"]:
-        part = "First light has been: base and arch are one body. Only the whole jaw can be made again."
-    whole = "" if state["lit"] or state["ended"] == "scrap" else (
+        part = _("First light has been: base and arch are one body. Only the whole jaw can be made again.")
+    whole = "" if state["lit"] or state["ended"] == "scrap" else _(
         "First light has not been: make the part again that is not right.")
     return part, whole
 
@@ -61,16 +63,15 @@ def remake_part(bench: Bench, seat: Seat, code: str, part: str, new: NewPart, re
     protocol = protocol_of(bench, found)
     _sound(protocol, reason, bearer, new)
     if part not in PARTS:
-        raise Refused("A part is the base or the arch. Choose one.")
+        raise Refused(_("A part is the base or the arch. Choose one."))
     if why_not(found)[0]:
         raise CannotRemake(why_not(found)[0])
     old = next(p for p in found.jaw["parts"] if p["part"] == part)
-    with bench.store.writing() as writer:
+    with bench.writing() as writer:
         made = _part(bench, part, old["make"] + 1, new)
         data = {"made": made, "old": old["code"], "reason": reason, "bearer": bearer}
         store(bench, writer, seat, "remake", case=found.case["code"], jaw=code, data=data)
         _send_back(bench, writer, seat, found, protocol)
-    bench.forget()
     return str(made["code"])
 
 
@@ -104,7 +105,7 @@ def remake_jaw(
     if found.state["ended"] != "scrap":
         scrap(bench, code, seat.person.id, pin, reason)
     makes = {p["part"]: p["make"] for p in found.jaw["parts"]}
-    with bench.store.writing() as writer:
+    with bench.writing() as writer:
         jaw: dict[str, Any] = {
             "jaw": found.jaw["jaw"], "code": bench.code(LETTERS[found.jaw["jaw"]]), "teeth": found.jaw["teeth"],
             "table": found.jaw["table"], "protocol": found.jaw["protocol"], "follows": code,
@@ -112,22 +113,23 @@ def remake_jaw(
         }
         data = {"jaws": [jaw], "old": code, "reason": reason, "bearer": bearer}
         store(bench, writer, seat, "successor", case=found.case["code"], data=data)
-    bench.forget()
     return str(jaw["code"])
 
 
 def _part(bench: Bench, part: str, make: int, new: NewPart) -> dict[str, Any]:
     return {
-        "part": part, "code": bench.code(LETTERS[part]), "make": make, "revision": new.revision.strip(),
-        "print_job": new.print_job.strip(),
+        "part": part, "code": bench.code(LETTERS[part]), "make": make, "revision": tidy(new.revision),
+        "print_job": tidy(new.print_job),
     }
 
 
 def _sound(protocol: Protocol, reason: str, bearer: str, new: NewPart) -> None:
     if reason not in {r.id for r in protocol.reasons if "scrap" in r.asked}:
-        raise Refused("Say why it is made again: choose one of the reasons.")
+        raise Refused(_("Say why it is made again: choose one of the reasons."))
     if bearer not in BEARERS:
-        raise Refused("Say who bears it: choose one of the answers.")
-    for name, value in (("revision", new.revision), ("print job", new.print_job)):
-        if not value.strip() or len(value) > 80 or any(ord(c) < 32 for c in value):
-            raise Refused(f"Write the {name} of the new part, in at most 80 characters.")
+        raise Refused(_("Say who bears it: choose one of the answers."))
+    for what, typed in (
+        (N_("The revision of the new part"), new.revision), (N_("The print job of the new part"), new.print_job),
+    ):
+        if fault := fault_of(_(what), tidy(typed)):
+            raise Refused(fault)

@@ -11,6 +11,7 @@ from benchapp.actions.lab import lab_of
 from benchapp.core import events
 from benchapp.core.lines import fault_of, tidy
 from benchapp.core.settings import SETTINGS, Setting
+from benchapp.core.words import _
 from benchapp.store.journal import Writer
 
 NO_PLACES = frozenset({"Factory", "localtime", "posixrules"})  # in some zone databases, and no place on earth
@@ -57,7 +58,7 @@ def change(bench: Bench, seat: Seat, name: str, value: str) -> bool:
     """Set a setting and return whether that changed anything; Amiss for a name or a value that is not known."""
     seat.must("supervisor")
     if name not in SETTINGS:
-        raise Amiss([f"There is no setting {name[:40]!r}. Load the page again."])
+        raise Amiss([_("There is no setting {name}. Load the page again.", name=repr(name[:40]))])
     if fault := SETTINGS[name].fault(value):
         raise Amiss([fault])
     with bench.store.writing() as writer:
@@ -75,9 +76,9 @@ def zones() -> tuple[str, ...]:
 
 def lab_faults(name: str, address: str, zone: str) -> list[str]:
     """Return what is wrong with a laboratory's name, address and zone, in sentences."""
-    found = [fault_of("The laboratory's name", name), fault_of("The laboratory's address", address)]
+    found = [fault_of(_("The laboratory's name"), name), fault_of(_("The laboratory's address"), address)]
     if zone not in zones():
-        found.append("Choose the laboratory's time zone from the list.")
+        found.append(_("Choose the laboratory's time zone from the list."))
     return [fault for fault in found if fault]
 
 

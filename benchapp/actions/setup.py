@@ -10,6 +10,7 @@ from benchapp.actions.lab import Person
 from benchapp.actions.settings import Amiss, lab_data, lab_faults
 from benchapp.actions.staff import PIN, enrol, person_faults
 from benchapp.core.lines import tidy
+from benchapp.core.words import _
 
 FIRST_ROLES = ("technician", "supervisor")
 
@@ -42,9 +43,9 @@ def set_up(bench: Bench, begun: Beginning) -> Person:
     person = Person(bench.chance.new_id(), tidy(begun.name), FIRST_ROLES)
     faults = lab_faults(lab, address, begun.zone) + person_faults(bench, person)
     if not PIN.fullmatch(begun.pin):
-        faults.append("A PIN has four to eight digits. Choose one and write it twice.")
+        faults.append(_("A PIN has four to eight digits. Choose one and write it twice."))
     elif begun.pin != begun.again:
-        faults.append("The two PINs differ. Write the same one twice.")
+        faults.append(_("The two PINs differ. Write the same one twice."))
     if faults:
         raise Amiss(faults)
     hashed = generate_password_hash(begun.pin)
@@ -59,4 +60,4 @@ def set_up(bench: Bench, begun: Beginning) -> Person:
 def must_not_be_set_up(bench: Bench) -> None:
     """Raise SetUp when somebody was taken on before."""
     if not not_set_up(bench):
-        raise SetUp("This laboratory is set up already. A supervisor changes people and settings at the desk.")
+        raise SetUp(_("This laboratory is set up already. A supervisor changes people and settings at the desk."))

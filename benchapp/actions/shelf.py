@@ -7,20 +7,22 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from benchapp.actions.bench import Bench, Refused, Unknown
 from benchapp.actions.desk import Seat, store
-from benchapp.actions.jaws import line, protocol_of, texts_of
-from benchapp.actions.lab import lab_of, people
+from benchapp.actions.jaws import JawLine, line, protocol_of, texts_of
+from benchapp.actions.lab import people, today
+from benchapp.actions.overview import AFTERWARDS, ENDED
 from benchapp.actions.stock import add, life, said, same, same_as, thing_now, things
 from benchapp.core import events
 from benchapp.core.sheet import DeviceSheet, MaterialSheet
-from benchapp.core.stock import Of, Thing, changes, day_of
+from benchapp.core.stock import Of, Thing, changes
+from benchapp.core.words import N_, _
 from benchapp.store.journal import Writer
 
 BOTH = ("technician", "supervisor")
 MOST_WORDS = 200
+WHICH = {"upper": N_("upper"), "lower": N_("lower")}
 
 
 @dataclass(frozen=True)
@@ -50,22 +52,13 @@ class Use:
     stands: str
 
 
-def zone_of(bench: Bench) -> ZoneInfo:
-    """Return the lab's time zone."""
-    return ZoneInfo(lab_of(bench).zone)
-
-
-def today(bench: Bench) -> date:
-    """Return the day in the lab's zone."""
-    return day_of(bench.clock(), zone_of(bench))
-
-
 def the_thing(bench: Bench, of: Of, code: str) -> Thing:
     """Return a device or a lot as it is now; Unknown where there is none of that sort and code."""
     found = thing_now(bench.store, code)
     if found is None or found.of != of:
-        sort = "lot" if of == "material" else "device"
-        raise Unknown(f"No {sort} has the code {code} here. Read its label again, or add it.")
+        if of == "material":
+            raise Unknown(_("No lot has the code {code} here. Read its label again, or add it.", code=code))
+        raise Unknown(_("No device has the code {code} here. Read its label again, or add it.", code=code))
     return found
 
 
@@ -85,8 +78,13 @@ def _not_twice(bench: Bench, sheet: DeviceSheet | MaterialSheet, own: str = "") 
         (t for t in things(bench) if t.code != own and same(t.of, t.name, t.lot) == same_as(sheet)), None
     )
     if twin is not None:
-        what = f"lot {twin.lot} of {twin.name}" if twin.of == "material" else twin.name
-        raise Refused(f"{what} stands on the shelf already, with the code {twin.code}. Correct that one.")
+        if twin.of == "material":
+            raise Refused(_(
+                "lot {lot} of {name} stands on the shelf already, with the code {code}. Correct that one.",
+                lot=twin.lot, name=twin.name, code=twin.code,
+            ))
+        raise Refused(_("{name} stands on the shelf already, with the code {code}. Correct that one.",
+                        name=twin.name, code=twin.code))
 
 
 def correct(bench: Bench, seat: Seat, code: str, sheet: DeviceSheet | MaterialSheet, seen: str) -> bool:
@@ -98,7 +96,9 @@ def correct(bench: Bench, seat: Seat, code: str, sheet: DeviceSheet | MaterialSh
     with bench.store.writing() as writer:
         body, thing = _last(writer, code)
         if body["event"]["id"] != seen:
-            raise Refused("Somebody changed this in the meantime. Compare with what stands there now, and send again.")
+            raise Refused(
+                _("Somebody changed this in the meantime. Compare with what stands there now, and send again.")
+            )
         _not_twice(bench, sheet, code)
         new = said(sheet)
         if sheet.name != thing.name:
@@ -110,7 +110,9 @@ def set_opened(bench: Bench, seat: Seat, code: str, day: date | None) -> bool:
     """Say on which day a lot was opened, or that it was not; say whether that is new."""
     seat.must(*BOTH)
     if day is not None and day > today(bench):
-        raise Refused(f"{day} lies ahead. A lot is marked as opened on the day it is opened, or later.")
+        raise Refused(
+            _("{day} lies ahead. A lot is marked as opened on the day it is opened, or later.", day=day)
+        )
     return _change(bench, seat, code, opened=day.isoformat() if day else "")
 
 
@@ -125,9 +127,9 @@ def set_checked(bench: Bench, seat: Seat, code: str, checked: date, due: date | 
     """Say when a device was checked and by when it must be checked again (supervisor); say whether that is new."""
     seat.must("supervisor")
     if checked > today(bench):
-        raise Refused(f"{checked} lies ahead. Enter a check on the day it was done, or later.")
+        raise Refused(_("{day} lies ahead. Enter a check on the day it was done, or later.", day=checked))
     if due is not None and due < checked:
-        raise Refused("The next check is due before this one. Put the two days in order.")
+        raise Refused(_("The next check is due before this one. Put the two days in order."))
     return _change(bench, seat, code, checked=checked.isoformat(), due=due.isoformat() if due else "")
 
 
@@ -136,7 +138,9 @@ def block(bench: Bench, seat: Seat, code: str, reason: str) -> bool:
     seat.must("supervisor")
     words = " ".join(reason.split())
     if not words or len(words) > MOST_WORDS:
-        raise Refused(f"Say why it is blocked, in 1 to {MOST_WORDS} characters: the bench shows it.")
+        raise Refused(
+            _("Say why it is blocked, in 1 to {most} characters: the bench shows it.", most=MOST_WORDS)
+        )
     with bench.store.writing() as writer:
         body, thing = _last(writer, code)
         if thing.blocked and thing.reason == words:
@@ -149,7 +153,7 @@ def unblock(bench: Bench, seat: Seat, code: str) -> bool:
     """Let a blocked thing be used again (supervisor); say whether it was blocked."""
     seat.must("supervisor")
     with bench.store.writing() as writer:
-        body, _ = _last(writer, code)
+        body, _thing = _last(writer, code)
         texts = {name: id for name, id in body["event"]["data"]["texts"].items() if name != "reason"}
         return _store(bench, writer, seat, body, {"blocked": 0, "texts": texts})
 
@@ -162,7 +166,7 @@ def _change(bench: Bench, seat: Seat, code: str, **keys: Any) -> bool:
 def _last(writer: Writer, code: str) -> tuple[dict[str, Any], Thing]:
     lives = life(writer, code)
     if not lives:
-        raise Unknown(f"Nothing on the shelf has the code {code}. Read its label again, or add it.")
+        raise Unknown(_("Nothing on the shelf has the code {code}. Read its label again, or add it.", code=code))
     return lives[-1]
 
 
@@ -186,7 +190,7 @@ def history(bench: Bench, code: str) -> list[Change]:
     found: list[Change] = []
     before: Thing | None = None
     for body, thing in life(bench.store, code):
-        who = names.get(body["event"]["by"]["person"], "the lab sheet")
+        who = names.get(body["event"]["by"]["person"], _("the lab sheet"))
         found.append(Change(body["server"]["when"], who, changes(before, thing)))
         before = thing
     return found[::-1]
@@ -206,19 +210,22 @@ def _use(bench: Bench, event: Mapping[str, Any], when: int, names: Mapping[str, 
     try:
         found = line(bench, event["jaw"])
     except Unknown:
-        return Use(event["jaw"], "unknown", event["case"], "", event["step"], when, who, False, "not known here")
+        return Use(
+            event["jaw"], _("unknown"), event["case"], "", event["step"], when, who, False, _("not known here")
+        )
     steps = {step.id: step.title for step in protocol_of(bench, found).steps}
     patient = found.case["texts"]["patient"]
     counts = any(one["id"] == event["id"] for one in found.state["log"])
     return Use(
-        found.code, found.jaw["jaw"], found.case["code"], texts_of(bench, [patient])[patient],
-        steps.get(event["step"], event["step"]), when, who, counts, _stands(found.state, found.after, steps),
+        found.code, _(WHICH[found.jaw["jaw"]]), found.case["code"], texts_of(bench, [patient])[patient],
+        steps.get(event["step"], event["step"]), when, who, counts, _stands(found, steps),
     )
 
 
-def _stands(state: Mapping[str, Any], after: list[dict[str, Any]], steps: Mapping[str, str]) -> str:
+def _stands(found: JawLine, steps: Mapping[str, str]) -> str:
     """Say where a jaw is now: for a recall it matters whether it has left the lab."""
-    gone = [body["event"]["kind"] for body in after if body["event"]["kind"] in ("release", "sent", "back")]
-    if gone:
-        return {"release": "released", "sent": "sent out", "back": "came back"}[gone[-1]]
-    return {"through": "packed", "scrap": "scrapped"}.get(state["ended"]) or steps.get(state["now"], state["now"])
+    state = found.state
+    gone = [body["event"]["kind"] for body in found.after if body["event"]["kind"] in ("release", "sent", "back")]
+    if gone and (found.release or gone[-1] != "release"):
+        return _(AFTERWARDS[gone[-1]])
+    return _(ENDED.get(state["ended"], "")) or steps.get(state["now"], state["now"])

@@ -16,13 +16,15 @@ from benchapp.actions.lab import PIN_LENGTH, Gone, Person, people, today, why_go
 from benchapp.actions.settings import Amiss
 from benchapp.core import events
 from benchapp.core.lines import alike, fault_of, tidy
-from benchapp.core.protocol import Role
+from benchapp.core.protocol import ROLE_WORDS, Role
+from benchapp.core.words import N_, _
 from benchapp.store.journal import Tries, Writer
 
 ROLES: tuple[str, ...] = get_args(Role)
 PIN = re.compile(r"[0-9]{4,8}")
 DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
-LAST = "There is no other supervisor who stays. Make somebody else a supervisor first."
+LAST = N_("There is no other supervisor who stays. Make somebody else a supervisor first.")
+NOBODY = N_("There is no such person here. Go back to the list of people.")
 
 
 @dataclass(frozen=True)
@@ -55,7 +57,7 @@ def member(bench: Bench, person_id: str) -> Member:
     """Return one of the staff; Unknown where there is no such person."""
     found = next((m for m in staff(bench) if m.person.id == person_id), None)
     if found is None:
-        raise Unknown("There is no such person here. Go back to the list of people.")
+        raise Unknown(_(NOBODY))
     return found
 
 
@@ -101,16 +103,23 @@ def enrol(bench: Bench, writer: Writer, seat: Seat, person: Person, pin_hash: st
 
 def person_faults(bench: Bench, person: Person) -> list[str]:
     """Return what is wrong with a name, roles and a last day, in sentences."""
-    found = [fault_of("The name", person.name)]
+    found = [fault_of(_("The name"), person.name)]
     same = next((p for p in people(bench) if p.id != person.id and alike(p.name, person.name)), None)
     if same:
-        more = "who has left: let them come back, or" if same.left else "here already:"
-        found.append(f"There is a person named {same.name} {more} tell the two apart by name.")
+        found.append(_twin_words(same))
     strange = [role for role in person.roles if role not in ROLES]
     if strange or not person.roles:
-        found.append(f"Choose at least one role: {', '.join(ROLES)}.")
+        known = ", ".join(_(ROLE_WORDS[role]) for role in ROLES)
+        found.append(_("Choose at least one role: {roles}.", roles=known))
     found.append(_day_fault(bench, person.until))
     return [fault for fault in found if fault]
+
+
+def _twin_words(same: Person) -> str:
+    if same.left:
+        return _("There is a person named {name} who has left: let them come back, or tell the two apart by name.",
+                 name=same.name)
+    return _("There is a person named {name} here already: tell the two apart by name.", name=same.name)
 
 
 def _day_fault(bench: Bench, until: str) -> str:
@@ -119,13 +128,17 @@ def _day_fault(bench: Bench, until: str) -> str:
     try:
         date.fromisoformat(until if DAY.fullmatch(until) else "")
     except ValueError:
-        return "The last day is not a day. Write it as YYYY-MM-DD, or leave it empty."
-    return "" if until >= today(bench) else "The last day lies in the past. Say that the person has left instead."
+        return _("The last day is not a day. Write it as YYYY-MM-DD, or leave it empty.")
+    if until < today(bench).isoformat():
+        return _("The last day lies in the past. Say that the person has left instead.")
+    return ""
 
 
 def pin_faults(pin: str) -> list[str]:
     """Return what is wrong with a PIN that somebody chose; an empty one will be drawn."""
-    return [] if not pin or PIN.fullmatch(pin) else ["A PIN has four to eight digits. Write others, or leave it empty."]
+    if not pin or PIN.fullmatch(pin):
+        return []
+    return [_("A PIN has four to eight digits. Write others, or leave it empty.")]
 
 
 def change_person(bench: Bench, seat: Seat, person_id: str, name: str, roles: list[str], until: str) -> bool:
@@ -152,7 +165,7 @@ def let_go(bench: Bench, seat: Seat, person_id: str) -> None:
     with bench.store.writing() as writer:
         before = known_person(bench, person_id)
         if before.left:
-            raise Refused(f"{before.name} has left already.")
+            raise Refused(_("{name} has left already.", name=before.name))
         _must_not_be_last(bench, before)
         after = replace(before, left=True)
         _store(bench, writer, seat, after, _texts(bench, writer, after, before))
@@ -164,8 +177,8 @@ def come_back(bench: Bench, seat: Seat, person_id: str) -> None:
     with bench.store.writing() as writer:
         before = known_person(bench, person_id)
         if not before.left:
-            raise Refused(f"{before.name} works here already.")
-        until = before.until if before.until >= today(bench) else ""
+            raise Refused(_("{name} works here already.", name=before.name))
+        until = before.until if before.until >= today(bench).isoformat() else ""
         after = replace(before, left=False, until=until)
         _store(bench, writer, seat, after, _texts(bench, writer, after, before))
 
@@ -189,7 +202,7 @@ def known_person(bench: Bench, person_id: str) -> Person:
     """Return somebody who works or worked here; Unknown where there is no such person."""
     found = next((p for p in people(bench) if p.id == person_id), None)
     if found is None:
-        raise Unknown("There is no such person here. Go back to the list of people.")
+        raise Unknown(_(NOBODY))
     return found
 
 
@@ -199,7 +212,7 @@ def _lasting(person: Person) -> bool:
 
 def _must_not_be_last(bench: Bench, person: Person) -> None:
     if _lasting(person) and not any(_lasting(p) for p in people(bench) if p.id != person.id):
-        raise Refused(LAST)
+        raise Refused(_(LAST))
 
 
 def _texts(bench: Bench, writer: Writer, after: Person, before: Person) -> dict[str, str]:

@@ -1,28 +1,34 @@
 """The day's list: every jaw in work, what it waits for, who has it in hand, and what needs somebody now."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from benchapp.actions.bench import Bench
+from benchapp.actions.cases import all_cases
 from benchapp.actions.jaws import JawLine, line, protocol_of
 from benchapp.actions.lab import lab_of, people
 from benchapp.actions.overview import LOOKED_AT, CaseGlance, JawGlance, case_glances
 from benchapp.actions.settings import setting
 from benchapp.actions.stock import things
 from benchapp.core import events
+from benchapp.core.caseline import unsettled
 from benchapp.core.clocks import clocks
 from benchapp.core.numbers import Numbers, numbers_of
 from benchapp.core.record_words import Names, length, moment, quoted
+from benchapp.core.release_words import BACK
+from benchapp.core.words import N_, _, n_
 
 MINUTE = 60_000
 SILENT_MS = 15 * MINUTE  # longer than anybody works at a card without a tap (common practice, no source)
 GROUPS = (  # name, heading, what stands there when it is empty
-    ("now", "Needs somebody now", "No clock is over, nothing is late or held."),
-    ("alone", "Running by itself", "Nothing is in the chamber or cooling."),
-    ("bench", "On the bench", "No jaw is in work. Take a case in under Cases."),
-    ("packed", "Packed, waiting for release", "Nothing waits for release."),
-    ("released", "Released, not sent", "Nothing waits to be sent."),
+    ("now", N_("Needs somebody now"), N_("No clock is over, nothing is late or held.")),
+    ("alone", N_("Running by itself"), N_("Nothing is in the chamber or cooling.")),
+    ("back", N_("Came back"), N_("Nothing that came back waits.")),
+    ("bench", N_("On the bench"), N_("No jaw is in work. Take a case in under Cases.")),
+    ("packed", N_("Packed, waiting for release"), N_("Nothing waits for release.")),
+    ("released", N_("Released, not sent"), N_("Nothing waits to be sent.")),
 )
 
 
@@ -83,19 +89,39 @@ class _Asked:
 
 
 def day(bench: Bench) -> Day:
-    """Return the list as it stands at the bench's clock, without jaws that are scrapped, sent or cancelled."""
+    """Return the list as it stands at the bench's clock, without jaws that are scrapped, sent or cancelled.
+
+    One that came back is there again until it is sent out anew or a supervisor settled it.
+    """
     zone = lab_of(bench).zone
     asked = _Asked(bench, bench.clock(), ZoneInfo(zone), {p.id: p.name for p in people(bench)})
-    groups: dict[str, list[Row]] = {name: [] for name, *_ in GROUPS}
+    groups: dict[str, list[Row]] = {name: [] for name, *_words in GROUPS}
     found = case_glances(bench)
     for case in found:
         for jaw in case.jaws:
-            if not case.cancelled and jaw.ended != "scrap" and jaw.after not in ("sent out", "came back"):
+            if not case.cancelled and jaw.ended != "scrap" and _here(bench, jaw):
                 row = _row(asked, case, jaw)
                 groups[row.group].append(row)
     for rows in groups.values():
         rows.sort(key=_urgency)
     return Day(groups, moment(asked.now, asked.zone), zone, len(found) == LOOKED_AT)
+
+
+def read_ahead(bench: Bench, enough: Callable[[], bool]) -> int:
+    """Read the jaws of the list, newest case first, until `enough`; return how many, so that the list need not."""
+    codes = [jaw["code"] for case in reversed(all_cases(bench)[-LOOKED_AT:]) for jaw in case["jaws"]]
+    for count, code in enumerate(codes):
+        if enough():
+            return count
+        protocol_of(bench, line(bench, code))
+    return len(codes)
+
+
+def _here(bench: Bench, jaw: JawGlance) -> bool:
+    """Whether a jaw is in the lab and waits for something."""
+    if jaw.after == "came back":
+        return unsettled(line(bench, jaw.code).after) is not None
+    return jaw.after != "sent out"
 
 
 @dataclass(frozen=True)
@@ -141,13 +167,20 @@ def clock_words(found: JawLine, titles: dict[str, str], now: int, zone: ZoneInfo
         over, floor = now >= clock["ends"], clock["kind"] == "floor"
         asked = length(clock["ms"])
         if floor:
-            what = f"{step} may be done now" if over else f"waits for {asked} since {since}, then {step}"
+            what = _("{step} may be done now", step=step) if over else _(
+                "waits for {time} since {since}, then {step}", time=asked, since=since, step=step)
         else:
-            what = f"{step} is late" if over else f"{step} at the latest {asked} after {since}"
-        apart = length(abs(now - clock["ends"]))
-        left = (f"over since {apart}" if floor else f"late by {apart}") if over else f"{apart} left"
+            what = _("{step} is late", step=step) if over else _(
+                "{step} at the latest {time} after {since}", step=step, time=asked, since=since)
+        left = _left(length(abs(now - clock["ends"])), over, floor)
         said.append(ClockSays(clock["kind"], what, left, wall(clock["ends"], now, zone), over, clock["ends"]))
     return said
+
+
+def _left(time: str, over: bool, floor: bool) -> str:
+    if not over:
+        return _("{time} left", time=time)
+    return _("over since {time}", time=time) if floor else _("late by {time}", time=time)
 
 
 def _row(asked: _Asked, case: CaseGlance, jaw: JawGlance) -> Row:
@@ -155,19 +188,29 @@ def _row(asked: _Asked, case: CaseGlance, jaw: JawGlance) -> Row:
     protocol = protocol_of(asked.bench, found)
     said = clock_words(found, {s.id: s.title for s in protocol.steps}, asked.now, asked.zone)
     stage = next((s.stage for s in protocol.steps if s.id == jaw.step), "")
-    wants = () if jaw.ended else tuple(_wants(asked, case, jaw, found, said))
+    wants = tuple(_back(found)) if jaw.ended else tuple(_wants(asked, case, jaw, found, said))
     tap = _last_tap(asked.bench, found)
     who = tap["event"]["by"]["person"] if tap else ""
     return Row(
         case, jaw, _group(jaw, found, wants), next((s.title for s in protocol.stages if s.id == stage), ""),
         tuple(said), asked.people.get(who, who), wall(tap["server"]["when"], asked.now, asked.zone) if tap else "",
-        _tablet(asked, jaw, tap), tuple(_due(case)), wants,
+        _tablet(asked, jaw, tap), tuple(_due(case, late=jaw.after != "came back")), wants,
     )
+
+
+def _back(found: JawLine) -> list[str]:
+    """Return in words why a jaw came back and when, where that waits."""
+    back = unsettled(found.after)
+    if back is None:
+        return []
+    event = back["event"]
+    reason = _(BACK.get(event["outcome"], event["outcome"]))
+    return [_("came back on {day}: {reason}", day=event["data"]["on"], reason=reason)]
 
 
 def _group(jaw: JawGlance, found: JawLine, wants: tuple[str, ...]) -> str:
     if jaw.ended:
-        return "released" if jaw.after == "released" else "packed"
+        return {"released": "released", "came back": "back"}.get(jaw.after, "packed")
     if wants:
         return "now"
     attended = next((card["attended"] for card in found.table["cards"] if card["step"] == jaw.step), 1)
@@ -178,17 +221,18 @@ def _group(jaw: JawGlance, found: JawLine, wants: tuple[str, ...]) -> str:
 def _wants(asked: _Asked, case: CaseGlance, jaw: JawGlance, found: JawLine, said: list[ClockSays]) -> list[str]:
     wants = [clock.what for clock in said if clock.over]
     if jaw.held:
-        wants.append(f"on hold: {jaw.hold_words}" if jaw.hold_words else "on hold")
+        wants.append(_("on hold: {why}", why=jaw.hold_words) if jaw.hold_words else _("on hold"))
     if found.state.get("dark"):
-        wants.append(f"the light is off since {wall(found.state['dark'], asked.now, asked.zone)}")
+        since = wall(found.state["dark"], asked.now, asked.zone)
+        wants.append(_("the light is off since {time}", time=since))
     if case.late:
-        wants.append("the due day has passed")
+        wants.append(_("the due day has passed"))
     refused = sum(1 for mark in found.state["marks"] if mark["grade"] == "refused" and not mark["resolved"])
     if refused:
-        wants.append("1 entry was not taken" if refused == 1 else f"{refused} entries were not taken")
+        wants.append(n_("{n} entry was not taken", "{n} entries were not taken", refused))
     silent = [m for m in found.state["marks"] if m["grade"] in ("deviation", "stop") and not m["reason"]]
     if silent:
-        wants.append("a reason is missing")
+        wants.append(_("a reason is missing"))
     return wants
 
 
@@ -205,15 +249,21 @@ def _tablet(asked: _Asked, jaw: JawGlance, tap: dict[str, Any] | None) -> str:
     if not tablet:
         return ""
     ago = max(0, asked.now - asked.last_heard(tablet))
-    return f"tablet silent for {length(ago // MINUTE * MINUTE)}" if ago >= SILENT_MS else "tablet heard"
+    if ago < SILENT_MS:
+        return _("tablet heard")
+    return _("tablet silent for {time}", time=length(ago // MINUTE * MINUTE))
 
 
-def _due(case: CaseGlance) -> list[tuple[str, str]]:
-    """Return what is to be known of the day it is due, each with its kind (plain, late or fixed)."""
-    late = case.days < 0
-    said = [("late" if late else "plain", f"{'late, was due' if late else 'due'} {case.due_words}")]
+def _due(case: CaseGlance, late: bool) -> list[tuple[str, str]]:
+    """Return what is to be known of the day it is due, each with its kind (plain, late or fixed).
+
+    `late` says whether it can still be late: what was sent out was in time or not, and that is over.
+    """
+    late = late and case.days < 0
+    when = case.due_words
+    said = [("late", _("late, was due {when}", when=when)) if late else ("plain", _("due {when}", when=when))]
     if case.surgery:
-        said.append(("fixed", f"surgery is fixed: {case.surgery}"))
+        said.append(("fixed", _("surgery is fixed: {day}", day=case.surgery)))
     return said
 
 

@@ -26,6 +26,7 @@ from benchapp.core.pictures import (
     ToothShape,
 )
 from benchapp.core.teeth import Jaw, Place, Sextant
+from benchapp.core.words import _
 
 __all__ = [
     "GAP",
@@ -56,7 +57,7 @@ def whole(jaw: Jaw, teeth: Iterable[int], numbers: Numbers = "fdi") -> ArchPictu
     shapes = tuple(_curved_tooth(tooth, *ends[tooth], flip) for tooth in row)
     regions = tuple(_region(jaw, row, which, ends, flip) for which in t.SEXTANTS)
     captions = tuple(
-        Caption(words, x, flip((x, _H - 20))[1]) for words, x in (("right", 64), ("left", _W - 64))
+        Caption(words, x, flip((x, _H - 20))[1]) for words, x in ((_("right"), 64), (_("left"), _W - 64))
     )
     picture = ArchPicture(jaw, _W, _H, f"0 0 {_W} {_H}", _base(jaw, flip), shapes, regions, captions)
     return numbered(picture, numbers)
@@ -88,19 +89,17 @@ def sextant(jaw: Jaw, teeth: Iterable[int], which: Sextant, numbers: Numbers = "
         for text, y in ((cheek_words(which), _WORDS / 2), (inner_words(jaw), _SH - _WORDS / 2))
     )
     box = f"0 0 {_SW} {_SH}"
-    return SextantPicture(
-        jaw, which, t.SEXTANT_WORDS[which], _SW, _SH, box, targets, neighbour, captions
-    )
+    return SextantPicture(jaw, which, _(t.SEXTANT_WORDS[which]), _SW, _SH, box, targets, neighbour, captions)
 
 
 def cheek_words(which: Sextant) -> str:
     """What lies beyond the buccal margins of a sextant."""
-    return "lip side" if which == "s2" else "cheek side"
+    return _("lip side") if which == "s2" else _("cheek side")
 
 
 def inner_words(jaw: Jaw) -> str:
     """What lies beyond the palatal or lingual margins of a jaw."""
-    return "palate side" if jaw == "upper" else "tongue side"
+    return _("palate side") if jaw == "upper" else _("tongue side")
 
 
 def _flip(jaw: Jaw, height: float) -> Move:
@@ -160,13 +159,14 @@ def _region(
     shown = own or slots
     turn = _turn(ends[shown[0]][0] + 0.012, ends[shown[-1]][1] - 0.012, 8)
     band = [_on_arch(a, -_BAND) for a in turn] + [_on_arch(a, _BAND) for a in reversed(turn)]
-    path = "M" + " L".join(outlines.at(flip(p)) for p in band) + "Z"
+    first, *others = (flip(p) for p in band)
+    path = outlines.drawn(first, (("l", (p,)) for p in others), closed=True)
     count = sum(p.sextant == which for p in t.places(jaw, row, ("connector", "margin")))
     border = _on_arch(ends[t.ROW[jaw][5]][0])[1]
     rect = _region_rect(which, border, flip)
     back = _on_arch(ends[slots[2]][0 if which == "s3" else 1], 92)
     x, y = flip((_W / 2, border - GAP / 2 - 22) if which == "s2" else back)
-    return Region(which, t.SEXTANT_WORDS[which], rect, path, short(x), short(y), own, count)
+    return Region(which, _(t.SEXTANT_WORDS[which]), rect, path, short(x), short(y), own, count)
 
 
 def _region_rect(which: Sextant, border: float, flip: Move) -> Rect:
@@ -241,7 +241,7 @@ class _Frame:
         edge, rise, top = (_WORDS + _EDGE - 6, -24, _WORDS) if buccal else (_INNER + 6, 24, _INNER)
         y = self.flip((x, edge))[1]
         path = outlines.collar(x, y, self.pitch - 24, rise if self.jaw == "upper" else -rise, 26)
-        label = "b" if buccal else "p" if self.jaw == "upper" else "l"
+        label = _("b") if buccal else _("p") if self.jaw == "upper" else _("l")
         return self._plate(place, x, (top, _EDGE), path, "", label, top + (30 if buccal else _EDGE - 30))
 
     def _plate(

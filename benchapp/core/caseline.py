@@ -3,8 +3,10 @@
 A body is a journal entry's plain data, {"event", "server"}; see `benchapp.core.events`.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
+
+from benchapp.core.words import N_
 
 Body = Mapping[str, Any]
 
@@ -70,9 +72,11 @@ def _remade(case: dict[str, Any], code: str, made: dict[str, Any]) -> None:
 
 
 WAITS = {
-    "allergy": "Allergy: yes. It waits until a licensed professional has decided, and the desk has entered that.",
-    "against": "Allergy: a licensed professional decided against it.",
-    "cancel": "The case is cancelled.",
+    "allergy": N_(
+        "Allergy: yes. It waits until a licensed professional has decided, and the desk has entered that."
+    ),
+    "against": N_("Allergy: a licensed professional decided against it."),
+    "cancel": N_("The case is cancelled."),
 }
 
 
@@ -87,6 +91,44 @@ def waits(case: Mapping[str, Any]) -> str:
     return "" if case["decided"].get("goes_on") else "against"
 
 
-def released(after: Iterable[Body]) -> Body | None:
-    """Return the last release among what happened to a jaw after it was packed, if it stands."""
-    return next((body for body in reversed(list(after)) if body["event"]["kind"] == "release"), None)
+MOVES = frozenset({"confirm", "undo", "sendback", "hold", "resume", "dark", "bright"})
+"""What moves a jaw at the bench; to scrap it moves it too, but leaves its release as it was."""
+SETTLED = "settled"
+"""Outcome of a `close` by which a supervisor settles what came back; it is stored and never changes."""
+
+
+def released(bodies: Iterable[Body]) -> Body | None:
+    """Return the last release of a jaw if it stands, by all entries of the jaw in their order.
+
+    Nothing at the desk takes a release back: amendments, sent out and came back only add to it. But a fact is never
+    refused, and the last tap may be taken back while its time is not over: what moves the jaw after its release
+    ends that release. An entry that was not taken moves nothing.
+    """
+    found: Body | None = None
+    for body in bodies:
+        if body["event"]["kind"] == "release":
+            found = body
+        elif moves(body["event"]["kind"], body["server"]["marks"]):
+            found = None
+    return found
+
+
+def moves(kind: str, marks: Iterable[Sequence[str]]) -> bool:
+    """Tell whether an entry of this kind and with these marks, each [why, grade], moved its jaw at the bench."""
+    return kind in MOVES and not any(grade == "refused" for _, grade in marks)
+
+
+def unsettled(after: Iterable[Body]) -> Body | None:
+    """Return the last return of a jaw unless it was sent out again or a supervisor settled it since; None elsewise.
+
+    `after` is what came after the jaw was packed, in its order.
+    """
+    found: Body | None = None
+    for body in after:
+        event = body["event"]
+        ended = event["kind"] == "close" and found and event.get("allow") == found["event"]["id"]
+        if event["kind"] == "back":
+            found = body
+        elif event["kind"] == "sent" or ended:
+            found = None
+    return found

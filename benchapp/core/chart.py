@@ -9,9 +9,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, Final, Literal
 
+from benchapp.core.course import with_its_outcomes
 from benchapp.core.protocol import Protocol
-from benchapp.core.record_words import length
-from benchapp.core.ways import KIND_WORDS, Kind, Table, clocks_of, kind_of, leads, step_of
+from benchapp.core.record_words import length, quoted
+from benchapp.core.ways import Kind, Table, clocks_of, kind_of, kind_words, leads, step_of
+from benchapp.core.words import N_, _
 
 WIDTH: Final = 760
 CARD_X: Final = 250
@@ -146,25 +148,30 @@ def wrap(words: str, width: float, letter: float) -> list[str]:
 
 def _card(protocol: Protocol, table: Table, card: Mapping[str, Any], y: float) -> CardShape:
     step, kind = step_of(protocol, card["step"]), kind_of(protocol, card)
-    words = [KIND_WORDS[kind]] if KIND_WORDS[kind] else []
-    words += [f"only with option “{step.option}”"] if step.option else []
+    words = [word for word in (kind_words(protocol, table, card),) if word]
+    words += [_("only with option {option}", option=quoted(step.option))] if step.option else []
     left, wide = (CARD_X + _ASIDE, CARD_W - _ASIDE) if kind == "called" else (CARD_X, CARD_W)
     inner = wide - 2 * _PAD - (16 if kind == "light" else 0)
     x = left + _PAD + (8 if kind == "light" else 0)
     texts = [(line, True) for line in wrap(step.title, inner, TITLE_LETTER)]
     texts += [(line, False) for text in words for line in wrap(text, inner, WORDS_LETTER)]
-    for outcome in step.outcomes:
+    for outcome in with_its_outcomes(step, table).outcomes:
         way = leads(table, step.id, outcome.id)
         if way.how in ("opens", "wakes", "back"):
-            to = step_of(protocol, way.to).title
-            texts += [(line, False) for line in wrap(f"“{outcome.title}” {_WAYS[way.how]} “{to}”", inner, WORDS_LETTER)]
+            to = quoted(step_of(protocol, way.to).title)
+            said = _(_WAYS[way.how], outcome=quoted(outcome.title), step=to)
+            texts += [(line, False) for line in wrap(said, inner, WORDS_LETTER)]
     clocks = len(clocks_of(protocol, table, step.id))
     height = max(2 * _PAD + LINE * len(texts) - 4, _LABEL * (clocks - 1) + 60 if clocks > 1 else 0)
     lines = tuple(Line(x, y + _PAD + 13 + LINE * at, text, title) for at, (text, title) in enumerate(texts))
     return CardShape(step.id, kind, left, y, wide, height, _outline(kind, left, y, wide, height), lines)
 
 
-_WAYS = {"opens": "goes back for that place to", "wakes": "goes on with that place at", "back": "goes back to"}
+_WAYS = {
+    "opens": N_("{outcome} goes back for that place to {step}"),
+    "wakes": N_("{outcome} goes on with that place at {step}"),
+    "back": N_("{outcome} goes back to {step}"),
+}
 
 
 def _outline(kind: Kind, x: float, y: float, w: float, h: float) -> str:
@@ -244,7 +251,7 @@ def _lanes(spans: Mapping[tuple[str, str], tuple[float, float]]) -> dict[tuple[s
 def _clocks(protocol: Protocol, table: Table, at: Mapping[str, CardShape]) -> Iterable[ClockMark]:
     """Brackets from the foot of the step that starts a clock to the head of the one that it is asked of."""
     asked = [(card, clock) for card in at.values() for clock in clocks_of(protocol, table, card.step)]
-    order = [sum(1 for other, _ in asked[:n] if other is card) for n, (card, _) in enumerate(asked)]
+    order = [sum(1 for other, _clock in asked[:n] if other is card) for n, (card, _clock) in enumerate(asked)]
     spans = {
         (f"{n}", card.step): (at[clock.since].y + at[clock.since].h - 14, card.y + 16 + _LABEL * order[n])
         for n, (card, clock) in enumerate(asked)
@@ -255,7 +262,8 @@ def _clocks(protocol: Protocol, table: Table, at: Mapping[str, CardShape]) -> It
         top, bottom = spans[f"{n}", card.step]
         x = CARD_X - 20 - pitch * lanes[f"{n}", card.step]
         path = f"M{at[clock.since].x} {top:g} H{x:g} V{bottom:g} H{card.x - 4}"
-        word = "at least" if clock.kind == "floor" else "at most"
-        texts = [f"{word} {length(clock.ms)}", *wrap(f"({clock.source.partition(':')[0]})", 170, WORDS_LETTER)[:2]]
+        time = length(clock.ms)
+        limit = _("at least {time}", time=time) if clock.kind == "floor" else _("at most {time}", time=time)
+        texts = [limit, *wrap(f"({clock.source.partition(':')[0]})", 170, WORDS_LETTER)[:2]]
         lines = tuple(Line(8, bottom + 4 + 17 * i, text, i == 0) for i, text in enumerate(texts))
         yield ClockMark(clock.kind, clock.since, card.step, path, card.x, bottom, lines)

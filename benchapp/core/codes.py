@@ -3,16 +3,18 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from benchapp.core.words import N_, _
+
 KINDS: dict[str, str] = {
-    "0": "case",
-    "1": "upper jaw",
-    "2": "lower jaw",
-    "B": "base",
-    "A": "arch",
-    "P": "badge",
-    "T": "tablet",
-    "D": "device",
-    "S": "stock",
+    "0": N_("case"),
+    "1": N_("upper jaw"),
+    "2": N_("lower jaw"),
+    "B": N_("base"),
+    "A": N_("arch"),
+    "P": N_("badge"),
+    "T": N_("tablet"),
+    "D": N_("device"),
+    "S": N_("stock"),
 }
 
 LENGTH = 10
@@ -66,16 +68,16 @@ def make_code(kind: str, choose: Callable[[str], str]) -> str:
     Raises CodeError for an unknown kind and for a `choose` that always draws what cannot be used.
     """
     if kind not in KINDS:
-        raise CodeError(f"{kind!r} is no kind of code; known are {_known()}")
-    for _ in range(_DRAWS):
-        first_nine = kind + "".join(choose(ALPHABET) for _ in range(LENGTH - 2))
+        raise CodeError(_("{kind} is no kind of code; known are {known}", kind=repr(kind), known=_known()))
+    for _draw in range(_DRAWS):
+        first_nine = kind + "".join(choose(ALPHABET) for _place in range(LENGTH - 2))
         code = first_nine + check_character(first_nine)
         swapped = swap_layout(code)
         if is_whole(code) and (swapped == code or not is_whole(swapped)):
             return code
-    raise CodeError(
-        f"no code after {_DRAWS} draws: the source of randomness keeps giving the same characters"
-    )
+    raise CodeError(_(
+        "no code after {draws} draws: the source of randomness keeps giving the same characters", draws=_DRAWS
+    ))
 
 
 def swap_layout(text: str) -> str:
@@ -98,25 +100,32 @@ def read_code(text: str, *, layouts: bool = True) -> Code:
     """
     typed = _plain(text)
     if not typed:
-        raise CodeError(f"there is no code here; scan the label or type its {LENGTH} characters")
+        raise CodeError(_("there is no code here; scan the label or type its {length} characters", length=LENGTH))
     for character in typed:
         if character not in ALPHABET:
-            raise CodeError(
-                f"{character!r} never stands in a code; read that character on the label again"
-                " (codes hold digits and the letters A to Z without I, L, O and U)"
-            )
-    if len(typed) != LENGTH:
-        short = len(typed) < LENGTH
-        raise CodeError(
-            f"the code is too {'short' if short else 'long'}: {len(typed)} characters, a code has {LENGTH};"
-            f" {'add what is missing' if short else 'scan one label at a time'}"
-        )
+            raise CodeError(_(
+                "{character} never stands in a code; read that character on the label again"
+                " (codes hold digits and the letters A to Z without I, L, O and U)", character=repr(character)
+            ))
+    if len(typed) < LENGTH:
+        raise CodeError(_(
+            "the code is too short: {found} characters, a code has {length}; add what is missing",
+            found=len(typed), length=LENGTH,
+        ))
+    if len(typed) > LENGTH:
+        raise CodeError(_(
+            "the code is too long: {found} characters, a code has {length}; scan one label at a time",
+            found=len(typed), length=LENGTH,
+        ))
     if typed[0] not in KINDS:
-        raise CodeError(f"no code begins with {typed[0]!r}; the first character is one of {_known()}")
+        raise CodeError(_(
+            "no code begins with {character}; the first character is one of {known}",
+            character=repr(typed[0]), known=_known(),
+        ))
     for candidate in (typed, swap_layout(typed)) if layouts else (typed,):
         if is_whole(candidate):
             return Code(candidate, KINDS[candidate[0]])
-    raise CodeError(f"{spaced(typed)}: at least one character is wrong, read the label again")
+    raise CodeError(_("{code}: at least one character is wrong, read the label again", code=spaced(typed)))
 
 
 def _plain(text: str) -> str:
@@ -126,4 +135,4 @@ def _plain(text: str) -> str:
 
 
 def _known() -> str:
-    return ", ".join(f"{letter} ({name})" for letter, name in KINDS.items())
+    return ", ".join(f"{letter} ({_(name)})" for letter, name in KINDS.items())

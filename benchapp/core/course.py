@@ -4,7 +4,7 @@ All knowledge of the trade ends here. Lists, never key order; integers and strin
 """
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from benchapp.core.protocol import Limit, Outcome, Protocol, Step
@@ -27,7 +27,8 @@ def compile_table(
     known = places(jaw, teeth, ("tooth", "margin", "connector", "base", "sextant", "jaw"))
     cards = [_card(step, known) for step in steps]
     acts = [
-        _act(protocol, steps, step, outcome, speed) for step in steps for outcome in step.outcomes
+        _act(protocol, steps, step, outcome, speed)
+        for step in steps for outcome in step.outcomes if can_be_said(steps, step, outcome)
     ]
     return {
         "format": TABLE_FORMAT,
@@ -43,6 +44,32 @@ def compile_table(
 def table_bytes(table: Table) -> bytes:
     """Return the one way to write a table, so that its hash is its name."""
     return json.dumps(table, ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode()
+
+
+def can_be_said(steps: list[Step], step: Step, outcome: Outcome) -> bool:
+    """Return whether an outcome has a place in a case of these steps: none leads across light that is always given.
+
+    The whole jaw goes back only where no light lies before, or where it can be left out (the fold refuses then what
+    was lit in fact); single places never go back to a step before light of this case, whether it can be left out or
+    not.
+    """
+    ids = [s.id for s in steps]
+    at = ids.index(step.id)
+    if outcome.leads == "back":
+        return not any(s.irreversible and not can_be_left_out(s) for s in steps[: at + 1])
+    targets = [ids.index(name) for name in (outcome.to, outcome.until) if name in ids]
+    return not any(s.irreversible for s in steps[min([at, *targets]): at])
+
+
+def can_be_left_out(step: Step) -> bool:
+    """Return whether an irreversible step has an outcome that says it was not done."""
+    return any(outcome.left_out for outcome in step.outcomes)
+
+
+def with_its_outcomes(step: Step, table: Mapping[str, Any]) -> Step:
+    """Return a step with those outcomes only that the table of a case knows; for whoever shows them."""
+    known = {act["outcome"] for act in table["acts"] if act["kind"] == "confirm" and act["step"] == step.id}
+    return step.model_copy(update={"outcomes": [o for o in step.outcomes if o.id in known]})
 
 
 def exceptions(step: Step, known: Iterable[Place]) -> list[Place]:
@@ -87,9 +114,10 @@ def _limits(limits: Iterable[Limit], known: frozenset[str], speed: int) -> list[
 def _act(protocol: Protocol, steps: list[Step], step: Step, outcome: Outcome, speed: int) -> dict[str, Any]:
     known = frozenset(s.id for s in steps)
     finishes = outcome.leads in ("on", "wakes")
-    seconds = protocol.undo.light_seconds if step.irreversible else protocol.undo.minutes * 60
+    lights = step.irreversible and not outcome.left_out
+    seconds = protocol.undo.light_seconds if lights else protocol.undo.minutes * 60
     # A slip of the finger takes as long in training as at the bench; only the ordinary time is scaled.
-    undo = seconds * 1000 if step.irreversible else seconds * 1000 // speed
+    undo = seconds * 1000 if lights else seconds * 1000 // speed
     return {
         "kind": "confirm",
         "step": step.id,
@@ -98,13 +126,13 @@ def _act(protocol: Protocol, steps: list[Step], step: Step, outcome: Outcome, sp
         "from": _froms(outcome),
         "to": {"on": "done", "wakes": "done", "opens": "wait"}.get(outcome.leads, ""),
         "also": _also(steps, step, outcome, known),
-        "stamp": step.id if finishes and outcome.of != "place" else "",
+        "stamp": step.id if finishes and outcome.of != "place" and not outcome.left_out else "",
         "floors": _limits(step.floors, known, speed) if finishes else [],
         "ceilings": _limits(step.ceilings, known, speed) if finishes else [],
         "limits": [[v.name, f"{v.min:f}", f"{v.max:f}", v.breach] for v in step.values] if finishes else [],
         "reset": _from(steps, outcome.to) if outcome.leads == "back" and outcome.to in known else [],
         "held": int(outcome.leads == "hold"),
-        "light": int(step.irreversible and finishes),
+        "light": int(lights and finishes),
         "round": int(outcome.leads == "back"),
         "undo": undo,
         "who": [],
@@ -127,7 +155,8 @@ def _also(steps: list[Step], step: Step, outcome: Outcome, known: frozenset[str]
     if outcome.leads in ("on", "wakes"):
         for other in steps:
             for back in other.outcomes:
-                if back.leads == "opens" and (back.until or back.to) == step.id:
+                returns = back.leads == "opens" and (back.until or back.to) == step.id
+                if returns and can_be_said(steps, other, back):
                     entry = [other.id, ["wait"], "open"]
                     if entry not in also:
                         also.append(entry)
@@ -152,8 +181,8 @@ def _jaw_acts(steps: list[Step], undo: int) -> list[dict[str, Any]]:
     for step in steps:
         if not step.called:
             acts.append(_plain("sendback", step=step.id, reset=_from(steps, step.id), round=1, undo=undo))
-        if step.irreversible:
-            break  # from first light on there is no way back
+        if step.irreversible and not can_be_left_out(step):
+            break  # from first light on there is no way back; where it can be left out, the fold knows whether it was
     return acts
 
 

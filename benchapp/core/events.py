@@ -9,47 +9,49 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
+from benchapp.core.words import N_
+
 VERSION = 1
 
 FACTS: dict[str, str] = {
-    "confirm": "an outcome was said of places of a step",
-    "undo": "the last effective event of the jaw was taken back",
-    "hold": "the jaw was put on hold, with a reason tile",
-    "resume": "a held jaw goes on",
-    "sendback": "the jaw was sent back to an earlier step, before first light",
-    "dark": "the light of a load went off in mid-cure: the chamber's door was opened",
-    "bright": "the light of a load came on again, after so long a time without it",
-    "reason": "a breach was explained by a reason tile",
-    "hand": "a jaw and its alarm were handed to a named colleague",
-    "opened": "a tablet opened the page of a jaw",
-    "claimed": "somebody took the tablet over without a PIN while it was offline",
+    "confirm": N_("an outcome was said of places of a step"),
+    "undo": N_("the last effective event of the jaw was taken back"),
+    "hold": N_("the jaw was put on hold, with a reason tile"),
+    "resume": N_("a held jaw goes on"),
+    "sendback": N_("the jaw was sent back to an earlier step, before first light"),
+    "dark": N_("the light of a load went off in mid-cure: the chamber's door was opened"),
+    "bright": N_("the light of a load came on again, after so long a time without it"),
+    "reason": N_("a breach was explained by a reason tile"),
+    "hand": N_("a jaw and its alarm were handed to a named colleague"),
+    "opened": N_("a tablet opened the page of a jaw"),
+    "claimed": N_("somebody took the tablet over without a PIN while it was offline"),
 }
 REQUESTS: dict[str, str] = {
-    "lab": "name, address and time zone of the laboratory",
-    "person": "a person and their roles",
-    "device": "a lamp, a chamber or another device",
-    "material": "a lot of a material",
-    "case": "a case with its jaws and parts was accepted",
-    "signin": "a person signed in by PIN",
-    "locked": "a person was locked after wrong PINs",
-    "resolve": "a supervisor took a refused event in, or set it aside",
-    "scrap": "a jaw was scrapped as a whole",
-    "restored": "the journal was restored from a backup",
-    "badge": "a person was given a badge, or it was struck off",
-    "protocol": "an edition of a protocol came into force for new cases",
-    "setting": "a setting that a rule depends on was changed",
-    "correct": "what a case was ordered as was corrected or completed",
-    "allergy": "a licensed professional's decision on a stated allergy was entered",
-    "cancel": "a case was cancelled",
-    "reopen": "a cancelled case goes on",
-    "remake": "a part was scrapped and is made again",
-    "successor": "a scrapped jaw is made again as a whole, under a code of its own",
-    "pair": "both jaws of a case were checked together",
-    "release": "a jaw was released",
-    "amend": "something was added to the record of a released jaw",
-    "sent": "a jaw was sent out",
-    "back": "a jaw came back, with the reason",
-    "close": "a supervisor read a breach and closed it",
+    "lab": N_("name, address and time zone of the laboratory"),
+    "person": N_("a person and their roles"),
+    "device": N_("a lamp, a chamber or another device"),
+    "material": N_("a lot of a material"),
+    "case": N_("a case with its jaws and parts was accepted"),
+    "signin": N_("a person signed in by PIN"),
+    "locked": N_("a person was locked after wrong PINs"),
+    "resolve": N_("a supervisor took a refused event in, or set it aside"),
+    "scrap": N_("a jaw was scrapped as a whole"),
+    "restored": N_("the journal was restored from a backup"),
+    "badge": N_("a person was given a badge, or it was struck off"),
+    "protocol": N_("an edition of a protocol came into force for new cases"),
+    "setting": N_("a setting that a rule depends on was changed"),
+    "correct": N_("what a case was ordered as was corrected or completed"),
+    "allergy": N_("a licensed professional's decision on a stated allergy was entered"),
+    "cancel": N_("a case was cancelled"),
+    "reopen": N_("a cancelled case goes on"),
+    "remake": N_("a part was scrapped and is made again"),
+    "successor": N_("a scrapped jaw is made again as a whole, under a code of its own"),
+    "pair": N_("both jaws of a case were checked together"),
+    "release": N_("a jaw was released"),
+    "amend": N_("something was added to the record of a released jaw"),
+    "sent": N_("a jaw was sent out"),
+    "back": N_("a jaw came back, with the reason"),
+    "close": N_("a supervisor read a breach and closed it, or settled what came back"),
 }
 # What changes a case after it was accepted; found again by the tag `order`.
 OF_CASE = frozenset({"correct", "allergy", "cancel", "reopen", "remake", "successor", "pair"})
@@ -151,7 +153,7 @@ def read_fact(raw: object) -> Event:
     if event.kind not in FACTS:
         raise EventError(f"kind: {event.kind!r} is not a fact")
     if event.data:
-        raise EventError("data: a fact has none")
+        raise EventError(N_("data: a fact has none"))
     return event
 
 

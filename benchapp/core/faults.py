@@ -8,6 +8,8 @@ from typing import Annotated, Any, Never, TypeVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
 
+from benchapp.core.words import N_, _
+
 
 @dataclass(frozen=True)
 class Fault:
@@ -38,35 +40,37 @@ class Written(BaseModel):
 
 # Where pydantic's own words say too little to a person who writes a protocol.
 _WHATS = {
-    "missing": "this key is missing",
-    "extra_forbidden": "this key is not known here",
-    "int_type": "this is no whole number",
-    "string_type": "this is no text",
-    "bool_type": "this is neither true nor false",
+    "missing": N_("this key is missing"),
+    "extra_forbidden": N_("this key is not known here"),
+    "int_type": N_("this is no whole number"),
+    "string_type": N_("this is no text"),
+    "bool_type": N_("this is neither true nor false"),
 }
 
 # What pydantic calls a fault, and what a person who never heard of it should do.
 _MENDS = {
-    "extra_forbidden": "Remove this key, or look for a slip in its spelling",
-    "missing": "Add this key",
-    "literal_error": "Use one of the words listed",
-    "string_pattern_mismatch": "Write it as described for this key in DEVELOPERS.md",
-    "string_too_short": "Write something here",
-    "too_short": "List at least one",
-    "greater_than_equal": "Use a larger number",
-    "less_than_equal": "Use a smaller number",
-    "string_type": "Write it in quotation marks",
-    "int_type": "Write a whole number without quotation marks",
-    "bool_type": "Write true or false",
-    "list_type": "Write a list: [ … ]",
-    "model_type": "Write a table: { … }",
-    "date_type": "Write a date as YYYY-MM-DD without quotation marks",
+    "extra_forbidden": N_("Remove this key, or look for a slip in its spelling"),
+    "missing": N_("Add this key"),
+    "literal_error": N_("Use one of the words listed"),
+    "string_pattern_mismatch": N_("Write it as described for this key in DEVELOPERS.md"),
+    "string_too_short": N_("Write something here"),
+    "too_short": N_("List at least one"),
+    "greater_than_equal": N_("Use a larger number"),
+    "less_than_equal": N_("Use a smaller number"),
+    "string_type": N_("Write it in quotation marks"),
+    "int_type": N_("Write a whole number without quotation marks"),
+    "bool_type": N_("Write true or false"),
+    "list_type": N_("Write a list: [ … ]"),
+    "model_type": N_("Write a table: { … }"),
+    "date_type": N_("Write a date as YYYY-MM-DD without quotation marks"),
 }
 
 
 def _format(written: int) -> int:
     if written != 1:
-        raise ValueError(f"written in format {written}; this version reads format 1. Use the version that wrote it")
+        raise ValueError(_(
+            "written in format {format}; this version reads format 1. Use the version that wrote it", format=written
+        ))
     return written
 
 
@@ -125,8 +129,8 @@ def parse_toml(name: str, text: str) -> dict[str, Any]:
 
 
 def _not_toml(name: str, why: str) -> Never:
-    fault = Fault("file", f"not readable as TOML: {why}", "Mend the line named; tables are [a], lists [[a]]")
-    raise FileFaults(name, [fault]) from None
+    what = _("not readable as TOML: {why}", why=why)
+    raise FileFaults(name, [Fault("file", what, _("Mend the line named; tables are [a], lists [[a]]"))]) from None
 
 
 def where(tree: Any, path: Iterable[str | int]) -> str:
@@ -151,5 +155,7 @@ def _below(tree: Any, key: str | int) -> Any:
 
 def _fault(tree: Any, error: Any) -> Fault:
     message = str(error["msg"]).removeprefix("Value error, ").rstrip(".")
-    what, _, mend = _WHATS.get(error["type"], message).partition(". ")
-    return Fault(where(tree, error["loc"]), what, mend or _MENDS.get(error["type"], "Mend this entry"))
+    what, _dot, mend = message.partition(". ")
+    if error["type"] in _WHATS:
+        what, mend = _(_WHATS[error["type"]]), ""
+    return Fault(where(tree, error["loc"]), what, mend or _(_MENDS.get(error["type"], N_("Mend this entry"))))

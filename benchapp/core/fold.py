@@ -86,6 +86,8 @@ def _refusal(table: dict[str, Any], s: State, act: Any, e: Event) -> str:
         cells = s["cells"].get(e["step"], {})
         if e["step"] != s["now"]:
             return "step"
+        if s["lit"] and act["reset"]:
+            return "light"
         if not e["places"] or len(set(e["places"])) != len(e["places"]):
             return "place"
         if any(cells.get(p, "none") not in act["from"] for p in e["places"]):

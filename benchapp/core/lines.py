@@ -2,6 +2,8 @@
 
 import unicodedata
 
+from benchapp.core.words import _
+
 LONGEST = 80  # as in the sheets (`core.sheet.Line`)
 _JOINERS = "\u200c\u200d"  # written inside Persian, Hindi and other words
 
@@ -12,14 +14,18 @@ def tidy(text: str) -> str:
 
 
 def fault_of(what: str, text: str, longest: int = LONGEST) -> str:
-    """Return the sentence that says what is wrong with a tidy line, "" when nothing is; `what` names it."""
+    """Return the sentence that says what is wrong with a tidy line, "" when nothing is.
+
+    `what` names it as the beginning of a sentence, in the language in use.
+    """
     if not text:
-        return f"{what} is missing. Write it."
+        return _("{what} is missing. Write it.", what=what)
     if len(text) > longest:
-        return f"{what} has {len(text)} characters. Write it in {longest} or fewer."
+        return _("{what} has {n} characters. Write it in {most} or fewer.", what=what, n=len(text), most=longest)
     strange = next((c for c in text if not c.isprintable() and c not in _JOINERS), "")
     if strange:
-        return f"{what} holds a character that cannot be printed (U+{ord(strange):04X}). Take it out."
+        return _("{what} holds a character that cannot be printed ({character}). Take it out.", what=what,
+                 character=f"U+{ord(strange):04X}")
     return ""
 
 

@@ -13,6 +13,7 @@ from benchapp.core.fold import Event, State, acts_of, fold, take
 Body = Mapping[str, Any]
 
 READ_BY_SUPERVISOR = ("deviation", "stop")
+NEVER_TAKEN_BACK = ("undo", "reason")  # they are not among the events that count, and stand all the same
 
 
 @dataclass(frozen=True)
@@ -91,7 +92,8 @@ def matters(
         if any(mark["grade"] == "refused" for mark in marks):
             found.append(_refused(event, body, marks, decided))
         breaches = [mark for mark in marks if mark["grade"] in READ_BY_SUPERVISOR]
-        others = _servers(body, marks) if event["id"] in counts else []
+        stands = event["id"] in counts or event["kind"] in NEVER_TAKEN_BACK
+        others = _servers(body, marks) if stands else []
         if breaches or others:
             found.append(_breach(table, events[:at], event, body, breaches, others, known.values(), decided))
     return found

@@ -5,11 +5,12 @@ from dataclasses import replace
 from typing import Final, Literal, get_args
 
 from benchapp.core.teeth import Place, universal
+from benchapp.core.words import _
 
 Numbers = Literal["fdi", "universal"]
 SystemWords = Literal["ISO 3950", "US universal numbers"]
 
-# The names of the two systems, as printed beside the numbers.
+# The names of the two systems, as records name them in every language; pages say `system_words`.
 SYSTEM: Final[dict[Numbers, SystemWords]] = {"fdi": "ISO 3950", "universal": "US universal numbers"}
 _NUMBERED = ("tooth", "margin", "connector")
 
@@ -22,6 +23,11 @@ def numbers_of(value: str) -> Numbers:
 def system_of(words: SystemWords) -> Numbers:
     """Return the system of that printed name."""
     return "universal" if words == SYSTEM["universal"] else "fdi"
+
+
+def system_words(numbers: Numbers) -> str:
+    """Return the name of a system in the language in use, as it stands beside the numbers."""
+    return _("US universal numbers") if numbers == "universal" else _("ISO 3950")
 
 
 def number(tooth: int, numbers: Numbers) -> int:

@@ -1,6 +1,6 @@
 """Outlines for the arch map as SVG path data: teeth (schematic, of our own drawing), connectors, collars."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
@@ -65,7 +65,7 @@ def waist(x: float, y: float, width: float, height: float) -> str:
         ((x, low - draw), (left + turn, low)),
         ((left, low), (left, low - turn)),
     )
-    return f"M{at((left, top + turn))} " + " ".join(f"Q{at(a)} {at(b)}" for a, b in corners) + "Z"
+    return drawn((left, top + turn), (("q", corner) for corner in corners), closed=True)
 
 
 def collar(x: float, y: float, width: float, rise: float, thick: float) -> str:
@@ -85,18 +85,35 @@ def smooth(points: Sequence[Point], closed: bool = True) -> str:
     """Path data of a smooth curve through the points (Catmull-Rom spline as cubic Bezier pieces)."""
     count = len(points)
     ring = [points[-1], *points, points[0], points[1]] if closed else [points[0], *points, points[-1]]
-    parts = [f"M{at(ring[1])}"]
+    pieces: list[tuple[str, tuple[Point, ...]]] = []
     for i, (here, there) in enumerate(pairwise(ring[1 : count + 2] if closed else points), start=1):
         before, after = ring[i - 1], ring[i + 2]
         first = here[0] + (there[0] - before[0]) / 6, here[1] + (there[1] - before[1]) / 6
         second = there[0] - (after[0] - here[0]) / 6, there[1] - (after[1] - here[1]) / 6
-        parts.append(f"C{at(first)} {at(second)} {at(there)}")
-    return " ".join(parts) + ("Z" if closed else "")
+        pieces.append(("c", (first, second, there)))
+    return drawn(ring[1], pieces, closed)
 
 
-def at(point: Point) -> str:
-    """A point as path data, to a tenth of a px."""
-    return f"{short(point[0])},{short(point[1])}"
+def drawn(start: Point, pieces: Iterable[tuple[str, Sequence[Point]]], closed: bool) -> str:
+    """Path data of pieces ("l", "q" or "c" with their points, px), to a tenth of a px and from end to end.
+
+    Written from end to end the same shape is the same text wherever it lies: a page of many travels much smaller.
+    """
+    x, y = _tenths(start)
+    parts = [f"M{_plain(x)},{_plain(y)}"]
+    for letter, points in pieces:
+        ends = [_tenths(point) for point in points]
+        parts.append(letter + " ".join(f"{_plain(px - x)},{_plain(py - y)}" for px, py in ends))
+        x, y = ends[-1]
+    return "".join(parts) + ("Z" if closed else "")
+
+
+def _tenths(point: Point) -> tuple[int, int]:
+    return round(point[0] * 10), round(point[1] * 10)
+
+
+def _plain(tenths: int) -> str:
+    return f"{tenths / 10:g}"
 
 
 def short(value: float) -> float:

@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, StringConstraints, field_validator, model_validator
 
 from benchapp.core.faults import Format, Written
+from benchapp.core.words import N_, _
 
 FORMAT = 1
 
@@ -22,6 +23,9 @@ Whole = Annotated[int, Field(ge=0, le=MOST)]
 PlaceKind = Literal["tooth", "margin", "connector", "base", "jaw"]
 Grade = Literal["note", "deviation", "stop"]
 Role = Literal["technician", "supervisor", "technique-lead"]
+ROLE_WORDS: dict[str, str] = {
+    "technician": N_("technician"), "supervisor": N_("supervisor"), "technique-lead": N_("technique-lead"),
+}
 
 RESERVED = ("lots", "light", "seating", "plan")
 
@@ -82,7 +86,7 @@ class Limit(Written):
     @model_validator(mode="after")
     def _has_length(self) -> "Limit":
         if self.minutes * 60 + self.seconds == 0:
-            raise ValueError("the clock has no length. Give `minutes` or `seconds`")
+            raise ValueError(_("the clock has no length. Give `minutes` or `seconds`"))
         return self
 
 
@@ -103,19 +107,30 @@ class Value(Written):
     @classmethod
     def _number(cls, number: Any) -> Decimal:
         if isinstance(number, bool) or not isinstance(number, int | Decimal):
-            raise ValueError("not a number. Write a number without quotation marks")
+            raise ValueError(_("not a number. Write a number without quotation marks"))
         exact = Decimal(number)
         if not exact.is_finite() or not -MOST <= exact <= MOST or exact.as_tuple().exponent < -3:  # type: ignore[operator]
-            raise ValueError("not a number that can be read off. Use at most three decimals")
+            raise ValueError(_("not a number that can be read off. Use at most three decimals"))
         return exact
 
     @model_validator(mode="after")
     def _in_order(self) -> "Value":
         if not self.min <= self.usual <= self.max:
-            raise ValueError("`usual` is not between `min` and `max`. Put the three in order")
+            raise ValueError(_("`usual` is not between `min` and `max`. Put the three in order"))
         if self.step <= 0:
-            raise ValueError("`step` does not move the value. Use a number above 0")
+            raise ValueError(_("`step` does not move the value. Use a number above 0"))
         return self
+
+    @property
+    def decimals(self) -> int:
+        """How many decimals it is shown with at least: those of `usual` or of `step`, whichever has more."""
+        exponents = (number.normalize().as_tuple().exponent for number in (self.usual, self.step))
+        return max(0, *(-int(exponent) for exponent in exponents))
+
+    @property
+    def filled(self) -> str:
+        """The number as it is filled in beforehand, with a point."""
+        return f"{self.usual:.{self.decimals}f}"
 
 
 class Pick(Written):
@@ -143,13 +158,17 @@ class Outcome(Written):
     to: Id | None = Field(default=None, description="the step that opens, wakes or back leads to")
     until: Id | None = Field(default=None, description="for opens: the step whose finish returns the place here "
                              "(left out: `to` itself)")
+    left_out: bool = Field(default=False, description="for an irreversible step, with on: it was not done, so nothing "
+                           "was lit, and no clock starts")
 
     @model_validator(mode="after")
     def _has_target(self) -> "Outcome":
         if (self.leads in ("opens", "wakes", "back")) != (self.to is not None):
-            raise ValueError("`to` goes with opens, wakes and back, and only with them. Add or remove `to`")
+            raise ValueError(_("`to` goes with opens, wakes and back, and only with them. Add or remove `to`"))
         if self.until is not None and self.leads != "opens":
-            raise ValueError("`until` goes with opens only. Remove `until`")
+            raise ValueError(_("`until` goes with opens only. Remove `until`"))
+        if self.left_out and self.leads != "on":
+            raise ValueError(_("`left_out` goes with on only. Remove `left_out`"))
         return self
 
 
@@ -164,7 +183,8 @@ class Step(Written):
     cautions: list[Id] = Field(default=[], description="cautions shown on this step")
     option: Id | None = Field(default=None, description="only in cases whose sheet lists this option")
     wet: bool = Field(default=False, description="resin is wet: nothing is refused, breaches are explained afterwards")
-    irreversible: bool = Field(default=False, description="first light: from here on there is no way back")
+    irreversible: bool = Field(default=False, description="light that cannot be taken back; the first one that is "
+                               "done is first light: from there on there is no way back")
     attended: bool = Field(default=True, description="the step holds the person; false: only the clock runs")
     load: bool = Field(default=False, description="done with all jaws of one chamber run together; a door opened "
                        "meanwhile moves its clock on by the time without light")
@@ -186,7 +206,7 @@ class Step(Written):
     @field_validator(*RESERVED, mode="before")
     @classmethod
     def _reserved(cls, value: Any) -> None:
-        raise ValueError("this key is reserved for a later format. Remove it")
+        raise ValueError(_("this key is reserved for a later format. Remove it"))
 
 
 class UndoTimes(Written):

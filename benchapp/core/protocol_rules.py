@@ -5,11 +5,12 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from benchapp.core.course import compile_table
+from benchapp.core.course import can_be_said, compile_table
 from benchapp.core.faults import Fault, FileFaults, parse_toml, shape_faults, sound_rest
 from benchapp.core.protocol import Limit, Outcome, Protocol, Step
-from benchapp.core.teeth import ROW
+from benchapp.core.teeth import JAW_WORDS, ROW
 from benchapp.core.walk import dead_ends
+from benchapp.core.words import N_, _
 
 
 def read_protocol(name: str, text: str, pictures: frozenset[str] | None = None) -> Protocol:
@@ -28,6 +29,12 @@ def read_protocol(name: str, text: str, pictures: frozenset[str] | None = None) 
         raise FileFaults(name, found)
     return protocol
 
+
+_NO_SUCH = {
+    "stage": N_("there is no stage {name}"), "caution": N_("there is no caution {name}"),
+    "option": N_("there is no option {name}"), "source": N_("there is no source {name}"),
+    "step": N_("there is no step {name}"),
+}
 
 # Used for what is faulty itself at the top of a file, so that the rest can be asked all the same.
 _STAND_IN: dict[str, Any] = {
@@ -53,10 +60,8 @@ def faults(protocol: Protocol, pictures: frozenset[str] | None = None) -> list[F
     found = [*_twice(protocol), *_unknown(protocol, pictures), *_reasons(protocol)]
     for at, step in enumerate(protocol.steps):
         found += _step(protocol, at, step)
-    if sum(step.irreversible for step in protocol.steps) > 1:
-        found.append(Fault("steps", "more than one step is irreversible", "First light comes once: leave one"))
     if not any(not step.called and step.option is None for step in protocol.steps):
-        found.append(Fault("steps", "no step is always asked", "Leave one step without `called` and `option`"))
+        found.append(Fault("steps", _("no step is always asked"), _("Leave one step without `called` and `option`")))
     return found
 
 
@@ -73,7 +78,7 @@ def _twice(protocol: Protocol) -> Iterator[Fault]:
         lists[f"steps[{step.id}].places"] = list(step.places)
     for where, ids in lists.items():
         for name in sorted({i for i in ids if ids.count(i) > 1}):
-            yield Fault(f"{where}[{name}]", "stands twice", "Give each entry a name of its own")
+            yield Fault(f"{where}[{name}]", _("stands twice"), _("Give each entry a name of its own"))
 
 
 def _unknown(protocol: Protocol, pictures: frozenset[str] | None) -> Iterator[Fault]:
@@ -92,17 +97,19 @@ def _unknown(protocol: Protocol, pictures: frozenset[str] | None) -> Iterator[Fa
         wanted += [(f"{here}.ceilings[{i.since}]", "source", i.source) for i in step.ceilings]
         wanted += [(f"{here}.values[{v.name}]", "source", v.source) for v in step.values]
         if pictures is not None and step.picture not in pictures:
-            yield Fault(f"{here}.picture", f"there is no drawing {step.picture!r}",
-                        f"Use one of: {', '.join(sorted(pictures))}")
+            yield Fault(f"{here}.picture", _("there is no drawing {name}", name=repr(step.picture)),
+                        _("Use one of: {names}", names=", ".join(sorted(pictures))))
     for where, what, name in wanted:
         if name not in known[what]:
-            yield Fault(where, f"there is no {what} {name!r}", f"List it, or use one of: {_list(known[what])}")
+            yield Fault(where, _(_NO_SUCH[what], name=repr(name)),
+                        _("List it, or use one of: {names}", names=_list(known[what])))
 
 
 def _reasons(protocol: Protocol) -> Iterator[Fault]:
     for question in ("breach", "hold", "send-back", "stated", "scrap"):
         if not any(question in reason.asked for reason in protocol.reasons):
-            yield Fault("reasons", f"no tile answers the question {question!r}", "Add a reason asked there")
+            what = _("no tile answers the question {question}", question=repr(question))
+            yield Fault("reasons", what, _("Add a reason asked there"))
 
 
 def _step(protocol: Protocol, at: int, step: Step) -> Iterator[Fault]:
@@ -110,18 +117,18 @@ def _step(protocol: Protocol, at: int, step: Step) -> Iterator[Fault]:
     if step.called and not any(
         o.to == step.id and o.leads in ("opens", "wakes") for s in protocol.steps for o in s.outcomes
     ):
-        yield Fault(f"{here}.called", "no outcome opens or wakes this step", "Let one lead here, or take `called` out")
+        what = _("no outcome opens or wakes this step")
+        yield Fault(f"{here}.called", what, _("Let one lead here, or take `called` out"))
     if step.by == "place" and not [kind for kind in step.places if kind != "jaw"]:
-        yield Fault(f"{here}.places", "a step by place names no places", "List kinds of places")
-    if step.wet and protocol.steps[at].irreversible is False and _light_at(protocol) < at:
-        yield Fault(f"{here}.wet", "wet after first light", "Put it before the irreversible step")
+        yield Fault(f"{here}.places", _("a step by place names no places"), _("List kinds of places"))
+    yield from _wet(protocol, at, step, f"{here}.wet")
     if not any(o.of in ("group", "each") and o.leads in ("on", "wakes") for o in step.outcomes):
-        yield Fault(f"{here}.outcomes", "nothing finishes a group", "Give one outcome of a group that leads on")
-    elif step.outcomes[0].of == "place" or step.outcomes[0].leads not in ("on", "wakes"):
-        yield Fault(f"{here}.outcomes[{step.outcomes[0].id}]", "the first outcome is the main action",
-                    "Put first the outcome of a group that leads on")
+        yield Fault(f"{here}.outcomes", _("nothing finishes a group"), _("Give one outcome of a group that leads on"))
+    elif step.outcomes[0].of == "place" or step.outcomes[0].leads not in ("on", "wakes") or step.outcomes[0].left_out:
+        yield Fault(f"{here}.outcomes[{step.outcomes[0].id}]", _("the first outcome is the main action"),
+                    _("Put first the outcome of a group that leads on"))
     if step.load and step.wet:
-        yield Fault(f"{here}.load", "a load is not worked while resin is wet", "Take `load` out, or `wet`")
+        yield Fault(f"{here}.load", _("a load is not worked while resin is wet"), _("Take `load` out, or `wet`"))
     for outcome in step.outcomes:
         yield from _outcome(protocol, at, step, outcome)
     for kind, limits in (("floors", step.floors), ("ceilings", step.ceilings)):
@@ -129,59 +136,79 @@ def _step(protocol: Protocol, at: int, step: Step) -> Iterator[Fault]:
             yield from _limit(protocol, at, step, f"{here}.{kind}[{limit.since}]", kind, limit)
 
 
-def _light_at(protocol: Protocol) -> int:
-    return next((at for at, step in enumerate(protocol.steps) if step.irreversible), len(protocol.steps))
+def _wet(protocol: Protocol, at: int, step: Step, here: str) -> Iterator[Fault]:
+    """Wet after light is fine as long as more light is to come, in every case in which both steps stand."""
+    later = [s for s in protocol.steps[at + 1:] if s.irreversible]
+    for light in protocol.steps[:at] if step.wet and not step.irreversible else []:
+        if light.irreversible and not any(s.option in (None, step.option, light.option) for s in later):
+            what = _("wet after the last irreversible step")
+            if later:
+                option = repr(later[0].option)
+                what = _("wet after the last irreversible step in cases without option {option}", option=option)
+            mend = _("Let an irreversible step that is in every case come after it, or take `wet` out")
+            yield Fault(here, what, mend)
+            return
 
 
 def _outcome(protocol: Protocol, at: int, step: Step, outcome: Outcome) -> Iterator[Fault]:
     here = f"steps[{step.id}].outcomes[{outcome.id}]"
     if outcome.of != "group" and not step.places:
-        yield Fault(here, "it is said of single places, but the step names none", "List `places` on the step")
+        yield Fault(here, _("it is said of single places, but the step names none"), _("List `places` on the step"))
     if outcome.of != "group" and outcome.leads == "back":
-        yield Fault(here, "back is said of the whole jaw", "Use `of = \"group\"`")
+        yield Fault(here, _("back is said of the whole jaw"), _('Use `of = "group"`'))
+    if outcome.left_out and not step.irreversible:
+        yield Fault(here, _("left_out is said of light only"), _("Take `left_out` out, or make the step irreversible"))
     if outcome.of == "group" and outcome.leads in ("opens", "wakes"):
-        yield Fault(here, f"{outcome.leads} works on single places", "Use `of = \"place\"`")
+        yield Fault(here, _("{leads} works on single places", leads=outcome.leads), _('Use `of = "place"`'))
     for key, name in (("to", outcome.to), ("until", outcome.until)):
         if name is None:
             continue
         target = next((i for i, s in enumerate(protocol.steps) if s.id == name), None)
         if target is None:
-            yield Fault(f"{here}.{key}", f"there is no step {name!r}", "Use the id of a step")
+            yield Fault(f"{here}.{key}", _(_NO_SUCH["step"], name=repr(name)), _("Use the id of a step"))
             continue
         yield from _target(protocol, at, target, step, outcome, f"{here}.{key}")
 
 
 def _target(protocol: Protocol, at: int, target: int, step: Step, outcome: Outcome, here: str) -> Iterator[Fault]:
-    other, light = protocol.steps[target], _light_at(protocol)
+    other = protocol.steps[target]
+    # Options bring light and never take it away: what the case with the fewest steps does not have, none has.
+    case = [s for s in protocol.steps if s.option is None or s.option == step.option]
     if outcome.leads == "back":
         if target > at:
-            yield Fault(here, "back leads to a later step", "Use an earlier step")
-        if at > light or (at == light and target <= light and protocol.steps[at].irreversible):
-            yield Fault(here, "there is no way back after first light", "Use `hold`, or open a repair step")
+            yield Fault(here, _("back leads to a later step"), _("Use an earlier step"))
+        if not can_be_said(case, step, outcome):
+            yield Fault(here, _("there is no way back after first light"), _("Use `hold`, or open a repair step"))
         return
     missing = set(step.places) - set(other.places)
     if missing:
-        yield Fault(here, f"step {other.id!r} does not have the places {_list(missing)}", "Add them to its `places`")
-    if target < at and target <= light < at:
-        yield Fault(here, f"step {other.id!r} lies before first light", "Use a step after the irreversible one")
+        what = _("step {step} does not have the places {places}", step=repr(other.id), places=_list(missing))
+        yield Fault(here, what, _("Add them to its `places`"))
+    # The main action must be there in every case, so it crosses no light at all.
+    asked = protocol.steps if outcome is step.outcomes[0] else case
+    if any(s.irreversible and s in asked for s in protocol.steps[target:at]):
+        yield Fault(here, _("step {step} lies before first light", step=repr(other.id)),
+                    _("Use a step after the irreversible one"))
     if target == at:
-        yield Fault(here, "it leads to itself", "Use another step, or `again`")
+        yield Fault(here, _("it leads to itself"), _("Use another step, or `again`"))
     if target > at and outcome.leads == "opens":
-        yield Fault(here, "opens leads to a later step", "Use `wakes`, or an earlier step")
+        yield Fault(here, _("opens leads to a later step"), _("Use `wakes`, or an earlier step"))
     if other.option is not None and other.option != step.option:
-        yield Fault(here, f"step {other.id!r} is not in every case", "Take its `option` out")
+        yield Fault(here, _("step {step} is not in every case", step=repr(other.id)), _("Take its `option` out"))
 
 
 def _limit(protocol: Protocol, at: int, step: Step, here: str, kind: str, limit: Limit) -> Iterator[Fault]:
     since = next((i for i, s in enumerate(protocol.steps) if s.id == limit.since), None)
     if since is None:
-        yield Fault(here, f"there is no step {limit.since!r}", "Use the id of a step")
+        yield Fault(here, _(_NO_SUCH["step"], name=repr(limit.since)), _("Use the id of a step"))
     elif since >= at:
-        yield Fault(here, f"step {limit.since!r} does not come before this one", "A clock runs from an earlier step")
+        yield Fault(here, _("step {step} does not come before this one", step=repr(limit.since)),
+                    _("A clock runs from an earlier step"))
     elif protocol.steps[since].called and not step.called:
-        yield Fault(here, f"step {limit.since!r} is only done when called", "A clock runs from a step always done")
+        yield Fault(here, _("step {step} is only done when called", step=repr(limit.since)),
+                    _("A clock runs from a step always done"))
     if kind == "floors" and step.wet and limit.breach == "stop":
-        yield Fault(here, "a floor refuses the tap while resin is wet", "Use note or deviation, or ask it before")
+        yield Fault(here, _("a floor refuses the tap while resin is wet"), _("Use note or deviation, or ask it before"))
 
 
 def _table(protocol: Protocol) -> Iterator[Fault]:
@@ -190,10 +217,10 @@ def _table(protocol: Protocol) -> Iterator[Fault]:
         for options in ((), tuple(protocol.options)) if protocol.options else ((),):
             table = compile_table(protocol, jaw, ROW[jaw][1:-1], options)
             for step, outcome, why in dead_ends(table):
-                with_options = " with every option" if options else ""
-                yield Fault(f"steps[{step}].outcomes[{outcome}]", f"{jaw} jaw{with_options}: {why}",
-                            "Let a later finish lead back here")
+                which = _(JAW_WORDS[jaw])
+                what = _("{jaw} with every option: {why}", jaw=which, why=why) if options else f"{which}: {why}"
+                yield Fault(f"steps[{step}].outcomes[{outcome}]", what, _("Let a later finish lead back here"))
 
 
 def _list(names: Iterable[str]) -> str:
-    return ", ".join(sorted(names)) or "(none)"
+    return ", ".join(sorted(names)) or _("(none)")

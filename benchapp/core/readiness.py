@@ -6,6 +6,7 @@ from typing import Any, Literal
 
 from benchapp.core.codes import spaced
 from benchapp.core.matters import Matter
+from benchapp.core.orders_words import PART_WORDS
 from benchapp.core.record import Given, names_of
 from benchapp.core.record_changes import decided_against
 from benchapp.core.record_checks import last_check
@@ -15,6 +16,7 @@ from benchapp.core.record_trail import Trail, follow
 from benchapp.core.record_unusual import not_ordinary
 from benchapp.core.record_words import Names, length, plain, quoted
 from benchapp.core.release_words import PAIR, PAIR_SETTLED, TICKS
+from benchapp.core.words import N_, _, n_
 
 SILENT_MS = 12 * 3_600_000  # a night; a tablet that is silent for longer may hold taps that nobody has seen
 MENDED = 2  # exceptions at one place up to which mending is ordinary
@@ -127,33 +129,34 @@ def readiness(given: Given, siblings: Sequence[Sibling], openings: Sequence[Open
 def _state(asked: _Asked) -> Iterator[Gap]:
     state, now = asked.trail.state, asked.trail.state["now"]
     if state["ended"] == "scrap":
-        yield Gap("scrapped", "The jaw is scrapped as a whole: it is never released.", "mend")
+        yield Gap("scrapped", _("The jaw is scrapped as a whole: it is never released."), "mend")
     elif not state["ended"]:
-        yield Gap("not-through", f"Not all steps are confirmed: it stands at {quoted(asked.names.step(now))}.",
-                  "mend", "bench")
+        words = _("Not all steps are confirmed: it stands at {step}.", step=quoted(asked.names.step(now)))
+        yield Gap("not-through", words, "mend", "bench")
     if state["held"] and state["ended"] != "scrap":
-        yield Gap("held", "The jaw is on hold. Let it go on at the bench.", "mend", "bench")
+        yield Gap("held", _("The jaw is on hold. Let it go on at the bench."), "mend", "bench")
 
 
 def _case(asked: _Asked, siblings: Sequence[Sibling]) -> Iterator[Gap]:
     case = asked.given.case
     if case["cancelled"]:
-        yield Gap("cancelled", "The case is cancelled.", "mend", "order")
+        yield Gap("cancelled", _("The case is cancelled."), "mend", "order")
     if case["allergy"] == "yes" and case["decided"] is None:
-        yield Gap("allergy", "An allergy is stated, and no licensed professional's decision is entered.",
+        yield Gap("allergy", _("An allergy is stated, and no licensed professional's decision is entered."),
                   "mend", "order")
     if case["allergy"] == "yes" and decided_against(case["decided"]):
-        yield Gap("allergy-against", "An allergy is stated, and the decision was that the work does not go on.",
-                  "mend", "order")
+        words = _("An allergy is stated, and the decision was that the work does not go on.")
+        yield Gap("allergy-against", words, "mend", "order")
     both = pair_of(siblings)
     if both is None or asked.given.jaw["code"] not in {jaw.code for jaw in both}:
         return
     outcome = paired(case, siblings)
     if not outcome:
-        yield Gap("pair", "The pair check is missing: both jaws together, once both are through.", "mend", "case")
+        words = _("The pair check is missing: both jaws together, once both are through.")
+        yield Gap("pair", words, "mend", "case")
     elif outcome not in PAIR_SETTLED:
-        yield Gap("pair-not-right", "The last pair check was not right: both jaws wait for one that is.",
-                  "mend", "case")
+        words = _("The last pair check was not right: both jaws wait for one that is.")
+        yield Gap("pair-not-right", words, "mend", "case")
 
 
 def _marks(asked: _Asked) -> Iterator[Gap]:
@@ -165,17 +168,18 @@ def _marks(asked: _Asked) -> Iterator[Gap]:
         if m.kind == "breach" and not m.reason and not (m.closed and m.closed.words) and _asked_at_bench(asked, m)
     ]
     for kind, words, found, where in (
-        ("open-marks", "Entries that were not taken, and nobody has decided on them.", refused, "marks"),
-        ("no-reason", "Deviations without a reason: tap one at the bench, or close them with words.", silent,
+        ("open-marks", N_("Entries that were not taken, and nobody has decided on them."), refused, "marks"),
+        ("no-reason", N_("Deviations without a reason: tap one at the bench, or close them with words."), silent,
          "deviations"),
-        ("not-closed", "Deviations that no supervisor has closed.", breaches, "deviations"),
+        ("not-closed", N_("Deviations that no supervisor has closed."), breaches, "deviations"),
     ):
         if found:
             lines = tuple(matter_words(asked.names, matter) for matter in found)
-            yield Gap(kind, words, "mend", where, lines)  # type: ignore[arg-type]
+            yield Gap(kind, _(words), "mend", where, lines)  # type: ignore[arg-type]
     strange = [i for i in asked.unusual.items if i.kind == "pick"]
     if strange:
-        yield Gap("strange", "Something was picked that is not known for this jaw.", "reason", "", _lines(strange))
+        words = _("Something was picked that is not known for this jaw.")
+        yield Gap("strange", words, "reason", "", _lines(strange))
 
 
 def _asked_at_bench(asked: _Asked, matter: Matter) -> bool:
@@ -187,7 +191,7 @@ def _people(asked: _Asked) -> Iterator[Gap]:
     claimed = [i for i in asked.unusual.items if i.kind == "claimed"]
     if claimed:
         lines = tuple(f"{item.who}: {item.words}" for item in claimed)
-        words = "Confirmed by persons who were only claimed, without a PIN. Ask them, and say what they said."
+        words = _("Confirmed by persons who were only claimed, without a PIN. Ask them, and say what they said.")
         yield Gap("claimed", words, "reason", "", lines)
 
 
@@ -196,16 +200,25 @@ def _tablets(asked: _Asked, openings: Sequence[Opening]) -> Iterator[Gap]:
     for one in openings:
         opened = plain(asked.names.at(one.opened))
         if one.unsent:
-            lines.append(f"tablet {one.tablet} said last that {one.unsent} entries wait on it to be sent")
+            lines.append(_unsent(one))
         elif one.heard <= one.opened:
-            lines.append(f"tablet {one.tablet} opened this jaw on {opened} and was not heard since")
+            lines.append(_("tablet {tablet} opened this jaw on {moment} and was not heard since", tablet=one.tablet,
+                           moment=opened))
         elif now - one.heard > SILENT_MS:
-            lines.append(f"tablet {one.tablet} had this jaw open and is silent for {length(now - one.heard)}")
+            lines.append(_("tablet {tablet} had this jaw open and is silent for {time}", tablet=one.tablet,
+                           time=length(now - one.heard)))
     if lines:
-        yield Gap(
-            "silent", "A tablet may still hold entries of this jaw. Switch it on near the PC, or say why that is "
-            "not needed.", "reason", "", tuple(lines),
+        words = _(
+            "A tablet may still hold entries of this jaw. Switch it on near the PC, or say why that is not needed."
         )
+        yield Gap("silent", words, "reason", "", tuple(lines))
+
+
+def _unsent(one: Opening) -> str:
+    return n_(
+        "tablet {tablet} said last that {n} entry waits on it to be sent",
+        "tablet {tablet} said last that {n} entries wait on it to be sent", one.unsent, tablet=one.tablet,
+    )
 
 
 def _ticks(asked: _Asked, siblings: Sequence[Sibling], day: str) -> Iterator[Tick]:
@@ -220,20 +233,22 @@ def _ticks(asked: _Asked, siblings: Sequence[Sibling], day: str) -> Iterator[Tic
         elif place.loop:
             found["repair"].append(story)
     for part in asked.given.jaw.get("old_parts", []):
-        found["remade"].append(f"{part['part']} make {part['make']} was replaced")
+        name = _(PART_WORDS[part["part"]])
+        found["remade"].append(_("{part} make {make} was replaced", part=name, make=part["make"]))
     if asked.given.jaw.get("follows"):
-        found["remade"].append(f"made again as a whole, in place of jaw {spaced(asked.given.jaw['follows'])}")
+        old = spaced(asked.given.jaw["follows"])
+        found["remade"].append(_("made again as a whole, in place of jaw {code}", code=old))
     case = asked.given.case
     if case["allergy"] == "none stated":
-        found["allergy"].append("Nobody has asked about allergies, or nothing was stated.")
+        found["allergy"].append(_("Nobody has asked about allergies, or nothing was stated."))
     elif case["allergy"] == "yes":
-        found["allergy"].append("An allergy is stated; read the decision on the record.")
+        found["allergy"].append(_("An allergy is stated; read the decision on the record."))
     outcome = paired(case, siblings)
     if outcome in PAIR_SETTLED and outcome != "right":
-        found["pair"].append(PAIR.get(outcome, outcome))
+        found["pair"].append(_(PAIR.get(outcome, outcome)))
     if case["due"] and case["due"] < day:
-        found["due"].append(f"due {case['due']}")
-    yield from (Tick(kind, TICKS[kind], tuple(lines)) for kind, lines in found.items() if lines)
+        found["due"].append(_("due {day}", day=case["due"]))
+    yield from (Tick(kind, _(TICKS[kind]), tuple(lines)) for kind, lines in found.items() if lines)
 
 
 def _named(trail: Trail, place: str) -> int:

@@ -7,10 +7,11 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from benchapp.core.codes import spaced
-from benchapp.core.numbers import SYSTEM, Numbers, number
+from benchapp.core.numbers import SYSTEM, Numbers, number, system_words
+from benchapp.core.orders_words import PART_WORDS, choice_words
 from benchapp.core.protocol import Protocol
 from benchapp.core.record_after import After, after_release, pair_checks
-from benchapp.core.record_changes import Detail, case_changes, details
+from benchapp.core.record_changes import Detail, case_changes, details, prescribed_further
 from benchapp.core.record_checks import checks
 from benchapp.core.record_deviations import deviations, matters_of
 from benchapp.core.record_entries import Done, SourceOf
@@ -33,11 +34,23 @@ from benchapp.core.record_unusual import not_ordinary
 from benchapp.core.record_used import Used, old_parts, repairs, used
 from benchapp.core.record_words import NOTES, ORDER, SOURCE, Names, plain, quoted
 from benchapp.core.stock import Thing
-from benchapp.core.teeth import in_row
+from benchapp.core.teeth import JAW_WORDS, in_row
+from benchapp.core.words import N_, _, n_
 
 __all__ = ["Given", "Record", "make_record", "names_of"]
 
-ERASED = "(erased)"
+ERASED = N_("(erased)")
+# Not known since when, since when, and why.
+SCRAPPED = (
+    N_("Scrapped as a whole. It is not to be used."),
+    N_("Scrapped as a whole since {moment}. It is not to be used."),
+    N_("Scrapped as a whole since {moment} ({why}). It is not to be used."),
+)
+HELD = (
+    N_("Not finished: on hold at step {step}."),
+    N_("Not finished: on hold at step {step} since {moment}."),
+    N_("Not finished: on hold at step {step} since {moment} ({why})."),
+)
 AFTER = frozenset({"release", "amend", "sent", "back", "close", "remake"})
 
 
@@ -68,11 +81,10 @@ class Given:
     made: int
     numbers: Numbers = "fdi"
 
-
     @property
     def after(self) -> list[dict[str, Any]]:
         """Bodies of what the fold does not ask: release, what came after it, closings, remakes."""
-        return [body for _, _, body in self.entries if body["event"]["kind"] in AFTER]
+        return [body for _seq, _hash, body in self.entries if body["event"]["kind"] in AFTER]
 
 
 def names_of(given: Given) -> Names:
@@ -124,7 +136,7 @@ def make_record(given: Given) -> Record:
             hash=given.checkpoint[1],
             text=f"SC1 {given.jaw['code']} {given.checkpoint[0]} {given.checkpoint[1]}",
         ),
-        notes=NOTES,
+        notes=[_(note) for note in NOTES],
     )
 
 
@@ -136,31 +148,36 @@ def _lab(given: Given, names: Names, done: Sequence[Done]) -> Laboratory:
 
 def _statement(given: Given, identity: Identity, picked: Sequence[Used]) -> Statement:
     teeth = " ".join(str(number(tooth, given.numbers)) for tooth in identity.teeth)
-    device = f"joined printed denture, {identity.jaw} jaw, code {identity.code}, case {identity.case}"
+    device = _("joined printed denture, {jaw}, code {code}, case {case}", jaw=_(JAW_WORDS[identity.jaw]),
+               code=identity.code, case=identity.case)
     prescribed = [
         Detail(title=title, words=words)
         for title, words in (
-            ("Kind", identity.kind), (f"Teeth, {SYSTEM[given.numbers]}", teeth), ("Shade", identity.shade),
-            ("Tint", identity.tint),
+            (_("Prescribed: kind"), identity.kind),
+            (_("Prescribed: teeth, {system}", system=system_words(given.numbers)), teeth),
+            (_("Prescribed: shade"), identity.shade),
+            (_("Prescribed: tint"), identity.tint),
         )
-    ]  # fmt: skip
+    ]
     lots = [f"{one.name}, {one.lot_words()}" for one in picked if one.lot]
-    parts = [f"{part.part}: {part.text()}" for part in identity.parts]
+    parts = [f"{_(PART_WORDS[part.part])}: {part.text()}" for part in identity.parts]
     made_of = list(dict.fromkeys([*parts, *lots]))
     maker = given.lab[0], given.lab[1]
-    further = [*prescribed, *identity.further]
+    further = [*prescribed, *prescribed_further(given.case, given.texts)]
     return statement(maker, device, identity.patient, identity.prescriber, further, made_of)
 
 
 def _warning(speed: int) -> str:
-    shortened = f", every duration divided by {speed}" if speed > 1 else ""
-    return f"TRAINING{shortened}: this is an exercise and not the record of a denture."
+    if speed > 1:
+        return _("TRAINING, every duration divided by {speed}: this is an exercise and not the record of a denture.",
+                 speed=speed)
+    return _("TRAINING: this is an exercise and not the record of a denture.")
 
 
 def _identity(given: Given, names: Names) -> Identity:
     case, jaw = given.case, given.jaw
-    text = {name: given.texts.get(id, ERASED) for name, id in case["texts"].items()}
-    opened = next((body for _, _, body in given.entries if body["event"]["kind"] in ("case", "successor")), None)
+    text = {name: given.texts.get(id, _(ERASED)) for name, id in case["texts"].items()}
+    opened = next((body for _seq, _hash, body in given.entries if body["event"]["kind"] in ("case", "successor")), None)
     return Identity(
         case=spaced(case["code"]),
         code=spaced(jaw["code"]),
@@ -170,12 +187,12 @@ def _identity(given: Given, names: Names) -> Identity:
         patient=text["patient"],
         prescriber=text["prescriber"],
         order=text["order"],
-        kind=ORDER.get(case["kind"], case["kind"]),
+        kind=_(ORDER.get(case["kind"], case["kind"])),
         due=case["due"],
         accepted=names.at(opened["server"]["when"]) if opened else None,
         shade=case["shade"],
         tint=case["tint"],
-        allergy=case["allergy"],
+        allergy=choice_words(case["allergy"]),
         further=details(case, given.texts),
         options=list(case["options"]),
         teeth=list(in_row(jaw["jaw"], jaw["teeth"])),
@@ -189,7 +206,7 @@ def _identity(given: Given, names: Names) -> Identity:
             )
             for p in jaw["parts"]
         ],
-        sole_use=f"Made to order, for the sole use of one patient: {text['patient']}.",
+        sole_use=_("Made to order, for the sole use of one patient: {patient}.", patient=text["patient"]),
     )
 
 
@@ -199,13 +216,13 @@ def _standing(names: Names, trail: Trail, open_matters: list[str], after: After)
     left = [names.step(step) for step, cells in state["cells"].items() if {"open", "wait"} & set(cells.values())]
     word, words = _state_words(names, trail, now)
     if after.release:
-        released = f"{after.release.text()}. All steps of the protocol were confirmed."
+        released = f"{after.release.text()}. {_('All steps of the protocol were confirmed.')}"
         word, words = (word, f"{words} {released}") if word == "scrapped" else ("released", released)
     elif after.earlier:
-        words += " It was released before and has been changed since: that release covers it no longer."
+        words += " " + _("It was released before and has been changed since: that release covers it no longer.")
     waiting = len(open_matters)
     if waiting:
-        words += f" {waiting} matter{' is' if waiting == 1 else 's are'} still to be looked at."
+        words += " " + n_("{n} matter is still to be looked at.", "{n} matters are still to be looked at.", waiting)
     return Standing(
         state=word,  # type: ignore[arg-type]
         words=words,
@@ -221,22 +238,22 @@ def _state_words(names: Names, trail: Trail, now: str) -> tuple[str, str]:
     state = trail.state
     if state["ended"] == "scrap":
         last = next((d for d in reversed(trail.deeds) if d.kind == "scrap" and d.effective), None)
-        return "scrapped", f"Scrapped as a whole{_because(names, last)}. It is not to be used."
+        return "scrapped", _since(names, SCRAPPED, last)
     if state["ended"]:
-        return "all steps confirmed", "All steps of the protocol are confirmed."
+        return "all steps confirmed", _("All steps of the protocol are confirmed.")
     if state["held"]:
-        last = trail.holds[-1].start if trail.holds else None
-        return "on hold", f"Not finished: on hold at step {quoted(now)}{_because(names, last)}."
-    return "not finished", f"Not finished: stands at step {quoted(now)}."
+        return "on hold", _since(names, HELD, trail.holds[-1].start if trail.holds else None, now)
+    return "not finished", _("Not finished: stands at step {step}.", step=quoted(now))
 
 
-def _because(names: Names, deed: Deed | None) -> str:
+def _since(names: Names, texts: tuple[str, str, str], deed: Deed | None, step: str = "") -> str:
+    """Return the text that says since when and why, as far as a deed tells it."""
     if deed is None:
-        return ""
+        return _(texts[0], step=quoted(step))
     why = names.why(deed.event)
-    said = names.said(deed.event["step"], deed.event["outcome"]) if deed.kind == "confirm" else ""
-    since = f" since {plain(names.at(deed.server['when']))}"
-    return since + (f" ({why or said})" if why or said else "")
+    if not why and deed.kind == "confirm":
+        why = names.said(deed.event["step"], deed.event["outcome"])
+    return _(texts[2 if why else 1], step=quoted(step), moment=plain(names.at(deed.server["when"])), why=why)
 
 
 def _who(names: Names, trail: Trail) -> list[Who]:
@@ -276,5 +293,5 @@ def _protocol(given: Given) -> ProtocolOf:
         edition=protocol.edition,
         hash=given.jaw["protocol"],
         table=given.jaw["table"],
-        sources=[SourceOf(kind=SOURCE[s.kind], title=s.title) for s in protocol.sources],
+        sources=[SourceOf(kind=_(SOURCE[s.kind]), title=s.title) for s in protocol.sources],
     )

@@ -5,14 +5,17 @@ from typing import Any
 
 from pydantic import Field
 
+from benchapp.core.caseline import MOVES
 from benchapp.core.codes import spaced
+from benchapp.core.protocol import ROLE_WORDS
 from benchapp.core.record_entries import Moment, Said
 from benchapp.core.record_trail import Trail
 from benchapp.core.record_words import Names, plain
 from benchapp.core.release_words import BACK, GAPS, MEANINGS, PAIR, PAIR_SETTLED, TICKS
+from benchapp.core.words import N_, _
 
 Body = Mapping[str, Any]
-ERASED = "(erased)"
+ERASED = N_("(erased)")
 
 
 class PairCheck(Said):
@@ -51,13 +54,21 @@ class Release(Said):
 
     def text(self) -> str:
         """Return who released it and when, as it is printed."""
-        return f"Released by {self.who} on {plain(self.at)} ({self.at[19:]})"
+        return _("Released by {who} on {moment} ({offset})", who=self.who, moment=plain(self.at), offset=self.at[19:])
+
+    def signed(self) -> str:
+        """Return date, time and offset from UTC, as they are printed."""
+        return f"{plain(self.at)} (UTC{self.at[19:]})"
+
+    def role_words(self) -> str:
+        """Return the roles as they are printed."""
+        return ", ".join(_(ROLE_WORDS.get(role, role)) for role in self.roles)
 
     def own_words(self) -> str:
         """Return the note about a release by who also did the last final check; empty otherwise."""
         if not self.own:
             return ""
-        return "The same person did the last final check; the laboratory's setting allows that."
+        return _("The same person did the last final check; the laboratory's setting allows that.")
 
 
 class SentOut(Said):
@@ -79,6 +90,16 @@ class CameBack(Said):
     words: str = Field(description="what was said about it; empty when nothing was")
     who: str = Field(description="who entered it")
     at: Moment = Field(description="when it was entered")
+    settled_by: str = Field(description="which supervisor settled it; empty while nobody has")
+    settled_at: Moment | None = Field(description="when it was settled; null while it is not")
+
+    def more(self) -> str:
+        """Return place, words, and who settled it when, as it is printed."""
+        said = ": ".join(words for words in (self.place_words, self.words) if words)
+        settled = ""
+        if self.settled_at:
+            settled = _("settled by {name}, {moment}", name=self.settled_by, moment=plain(self.settled_at))
+        return "; ".join(words for words in (said, settled) if words)
 
 
 class Amendment(Said):
@@ -109,7 +130,7 @@ def after_release(names: Names, trail: Trail, after: Iterable[Body], texts: Mapp
         release=last,
         earlier=releases[:-1] if last else releases,
         sent=[_sent(names, body, texts) for body in _of(found, "sent")],
-        back=[_back(names, body, texts) for body in _of(found, "back")],
+        back=[_back(names, body, texts, found) for body in _of(found, "back")],
         amendments=[_amendment(names, body, texts) for body in _of(found, "amend")],
     )
 
@@ -118,7 +139,7 @@ def pair_checks(names: Names, changes: Iterable[Body], code: str) -> list[PairCh
     """Return the pair checks in which the jaw with this code was one of the two, in their order."""
     return [
         PairCheck(
-            at=_at(names, body), who=_who(names, body), said=PAIR.get(said, said), settled=said in PAIR_SETTLED
+            at=_at(names, body), who=_who(names, body), said=_(PAIR.get(said, said)), settled=said in PAIR_SETTLED
         )
         for body in _of(changes, "pair")
         if code in body["event"]["data"].get("pair", [code])
@@ -134,8 +155,7 @@ def standing_release(trail: Trail, after: Iterable[Body]) -> Body | None:
 
 def covers(trail: Trail, seq: int) -> bool:
     """Tell whether nothing that counts at the bench came after entry `seq`; scrapping leaves a release as it was."""
-    moves = ("confirm", "undo", "sendback", "hold", "resume", "dark", "bright")
-    return not any(d.seq > seq and d.kind in moves and d.fate != "not taken" for d in trail.deeds)
+    return not any(d.seq > seq and d.kind in MOVES and d.fate != "not taken" for d in trail.deeds)
 
 
 def _release(names: Names, trail: Trail, body: Body, texts: Mapping[str, str]) -> Release:
@@ -146,13 +166,13 @@ def _release(names: Names, trail: Trail, body: Body, texts: Mapping[str, str]) -
         who=_who(names, body),
         roles=list(body["server"]["roles"]),
         at=_at(names, body),
-        how="by PIN, asked again",
+        how=_("by PIN, asked again"),
         meaning_id=data["meaning"],
-        meaning=MEANINGS.get(data["meaning"], "(a wording that this version does not know)"),
+        meaning=MEANINGS.get(data["meaning"], _("(a wording that this version does not know)")),
         own=bool(data.get("own", 0)),
-        read=[f"{TICKS.get(tick['kind'], tick['kind'])} ({tick['count']})" for tick in data.get("ticks", [])],
+        read=[f"{_(TICKS.get(tick['kind'], tick['kind']))} ({tick['count']})" for tick in data.get("ticks", [])],
         passed=[
-            Passed(what=GAPS.get(kind, kind), reason=texts.get(given[kind], ERASED) if kind in given else "")
+            Passed(what=_(GAPS.get(kind, kind)), reason=texts.get(given[kind], _(ERASED)) if kind in given else "")
             for kind in data.get("passed", [])
         ],
         together=spaced(data["together"]) if data.get("together") else "",
@@ -167,17 +187,20 @@ def _sent(names: Names, body: Body, texts: Mapping[str, str]) -> SentOut:
     return SentOut(on=on, means=means, who=_who(names, body), at=_at(names, body))
 
 
-def _back(names: Names, body: Body, texts: Mapping[str, str]) -> CameBack:
+def _back(names: Names, body: Body, texts: Mapping[str, str], after: Iterable[Body]) -> CameBack:
     event = body["event"]
+    settled = next((one for one in _of(after, "close") if one["event"].get("allow") == event["id"]), None)
     place = next(iter(event["places"]), "")
     return CameBack(
         on=event["data"]["on"],
-        reason=BACK.get(event["outcome"], event["outcome"]),
+        reason=_(BACK.get(event["outcome"], event["outcome"])),
         place=place,
         place_words=names.place(place) if place else "",
         words=_words(body, "words", texts),
         who=_who(names, body),
         at=_at(names, body),
+        settled_by=_who(names, settled) if settled else "",
+        settled_at=_at(names, settled) if settled else None,
     )
 
 
@@ -192,7 +215,7 @@ def _of(bodies: Iterable[Body], kind: str) -> list[Body]:
 
 def _words(body: Body, name: str, texts: Mapping[str, str]) -> str:
     id = body["event"].get("data", {}).get("texts", {}).get(name, "")
-    return texts.get(id, ERASED) if id else ""
+    return texts.get(id, _(ERASED)) if id else ""
 
 
 def _at(names: Names, body: Body) -> str:

@@ -5,16 +5,28 @@ from typing import Any
 
 from pydantic import Field
 
-from benchapp.core.orders_words import COLUMNS
+from benchapp.core.orders_words import COLUMNS, choice_words
 from benchapp.core.record_entries import Moment, Said
 from benchapp.core.record_words import ORDER, Names
+from benchapp.core.words import N_, _
 
 Body = Mapping[str, Any]
-ERASED = "(erased)"
-NOTHING = "(nothing)"
+ERASED = N_("(erased)")
+NOTHING = N_("(nothing)")
 FIELDS: dict[str, str] = {column.name: column.title for column in COLUMNS}
 FURTHER = ("pan", "surgery", "opposing", "bite", "mounting", "tryin", "marking", "marking_words")
-OF_PART = {"revision": "design revision", "print_job": "print job"}
+CHOSEN = frozenset(column.name for column in COLUMNS if column.of == "words")
+# Titles of what the order says beyond patient, prescriber, teeth, shade and tint, for the statement's data.
+PRESCRIBED = {
+    "pan": N_("Prescribed: pan"), "surgery": N_("Prescribed: surgery"), "opposing": N_("Prescribed: other jaw"),
+    "bite": N_("Prescribed: bite record"), "mounting": N_("Prescribed: mounting"), "tryin": N_("Prescribed: try-in"),
+    "marking": N_("Prescribed: identification mark"), "marking_words": N_("Prescribed: words of the mark"),
+}  # fmt: skip
+OF_PART = {
+    ("base", "revision"): N_("Base {make}, design revision"), ("base", "print_job"): N_("Base {make}, print job"),
+    ("arch", "revision"): N_("Arch {make}, design revision"), ("arch", "print_job"): N_("Arch {make}, print job"),
+}  # fmt: skip
+VALUES_OF_PART = ("revision", "print_job")
 
 
 class Detail(Said):
@@ -35,6 +47,10 @@ class Correction(Said):
     who: str = Field(description="by whom")
     late: bool = Field(description="whether it came after the release, so that this record stays as it was released")
 
+    def what(self) -> str:
+        """Return which field, and that it came after the release, as it is printed."""
+        return _("{title} (after the release)", title=self.title) if self.late else self.title
+
 
 class AllergyDecision(Said):
     """What a licensed professional decided about a stated allergy, as it was entered."""
@@ -48,8 +64,11 @@ class AllergyDecision(Said):
 
     def text(self) -> str:
         """Return the decision as it is printed."""
-        by = " ".join(w for w in (self.by, self.on and f"on {self.on}") if w)
-        return self.outcome + (f" ({by})" if by else "")
+        if self.by and self.on:
+            return _("{decision} ({by} on {day})", decision=self.outcome, by=self.by, day=self.on)
+        if self.on:
+            return _("{decision} (on {day})", decision=self.outcome, day=self.on)
+        return self.outcome + (f" ({self.by})" if self.by else "")
 
 
 class Turn(Said):
@@ -83,9 +102,18 @@ def case_changes(
 
 def details(case: Mapping[str, Any], texts: Mapping[str, str]) -> list[Detail]:
     """Return what an order says beyond patient, prescriber, shade and tint."""
+    return [Detail(title=_(FIELDS[name]), words=words) for name, words in _further(case, texts)]
+
+
+def prescribed_further(case: Mapping[str, Any], texts: Mapping[str, str]) -> list[Detail]:
+    """Return the same with the titles that it has among the data for the statement."""
+    return [Detail(title=_(PRESCRIBED[name]), words=words) for name, words in _further(case, texts)]
+
+
+def _further(case: Mapping[str, Any], texts: Mapping[str, str]) -> list[tuple[str, str]]:
     said = {name: case.get(name) or "" for name in FURTHER}
-    said |= {name: texts.get(id, ERASED) for name, id in case["texts"].items() if name in FURTHER and id}
-    return [Detail(title=FIELDS[name], words=_plain(said[name])) for name in FURTHER if said[name]]
+    said |= {name: texts.get(id, _(ERASED)) for name, id in case["texts"].items() if name in FURTHER and id}
+    return [(name, _shown(name, _plain(said[name]))) for name in FURTHER if said[name]]
 
 
 def decided_against(decided: Mapping[str, Any] | None) -> bool:
@@ -97,7 +125,7 @@ def _corrections(
     names: Names, accepted: Mapping[str, Any], changes: list[Body], texts: Mapping[str, str], released: int
 ) -> Iterator[Correction]:
     values: dict[str, str] = {name: _plain(accepted.get(name, "")) for name in FIELDS}
-    values |= {name: texts.get(id, ERASED) for name, id in accepted["texts"].items() if id}
+    values |= {name: texts.get(id, _(ERASED)) for name, id in accepted["texts"].items() if id}
     for jaw in accepted["jaws"]:
         values |= _of_parts(jaw["parts"])
     for body in changes:
@@ -110,7 +138,7 @@ def _corrections(
 
 
 def _of_parts(parts: Iterable[Mapping[str, Any]]) -> dict[str, str]:
-    return {f"{part['code']} {name}": _plain(part[name]) for part in parts for name in OF_PART}
+    return {f"{part['code']} {name}": _plain(part[name]) for part in parts for name in VALUES_OF_PART}
 
 
 def _said(names: Names, body: Body, texts: Mapping[str, str]) -> Iterator[tuple[str, str, str]]:
@@ -119,25 +147,24 @@ def _said(names: Names, body: Body, texts: Mapping[str, str]) -> Iterator[tuple[
     if body["event"]["kind"] != "correct":
         return
     for name, value in data.get("set", {}).items():
-        yield name, FIELDS.get(name, name), _plain(value)
+        yield name, _(FIELDS.get(name, name)), _plain(value)
     for name, id in data.get("texts", {}).items():
         if name in FIELDS:
-            yield name, FIELDS[name], texts.get(id, ERASED) if id else ""
+            yield name, _(FIELDS[name]), texts.get(id, _(ERASED)) if id else ""
     for part in [*names.jaw["parts"], *names.jaw.get("old_parts", [])]:
         for name, value in data.get("parts", {}).get(part["code"], {}).items():
-            title = f"{part['part'].capitalize()} {part['make']}, {OF_PART.get(name, name)}"
+            title = _(OF_PART.get((part["part"], name), name), make=part["make"])
             yield f"{part['code']} {name}", title, _plain(value)
 
 
 def _correction(
     names: Names, body: Body, name: str, title: str, earlier: str, new: str, released: int
 ) -> Correction:
-    shown = ORDER if name == "kind" else {}
     return Correction(
         seq=body["server"]["seq"],
         title=title,
-        earlier=shown.get(earlier, earlier) or NOTHING,
-        new=shown.get(new, new) or NOTHING,
+        earlier=_shown(name, earlier) or _(NOTHING),
+        new=_shown(name, new) or _(NOTHING),
         at=names.at(body["server"]["when"]),
         who=names.person(body["event"]["by"]["person"]),
         late=bool(released and body["server"]["seq"] > released),
@@ -147,9 +174,9 @@ def _correction(
 def _allergy(names: Names, body: Body, texts: Mapping[str, str]) -> AllergyDecision:
     data = body["event"].get("data", {})
     against = decided_against(data)
-    said = {name: texts.get(id, ERASED) for name, id in data.get("texts", {}).items() if id}
+    said = {name: texts.get(id, _(ERASED)) for name, id in data.get("texts", {}).items() if id}
     return AllergyDecision(
-        outcome="does not go on" if against else "goes on",
+        outcome=_("does not go on") if against else _("goes on"),
         against=against,
         on=data.get("on", ""),
         by=said.get("by", ""),
@@ -162,11 +189,18 @@ def _turn(names: Names, body: Body, texts: Mapping[str, str]) -> Turn:
     event = body["event"]
     why = event.get("data", {}).get("texts", {}).get("why", "")
     return Turn(
-        what="cancelled" if event["kind"] == "cancel" else "goes on",
-        reason=texts.get(why, ERASED) if why else "",
+        what=_("cancelled") if event["kind"] == "cancel" else _("goes on"),
+        reason=texts.get(why, _(ERASED)) if why else "",
         at=names.at(body["server"]["when"]),
         who=names.person(event["by"]["person"]),
     )
+
+
+def _shown(name: str, value: str) -> str:
+    """Return what stood in a field as people read it; free words stay as they are."""
+    if name == "kind":
+        return _(ORDER.get(value, value))
+    return choice_words(value) if name in CHOSEN else value
 
 
 def _plain(value: Any) -> str:

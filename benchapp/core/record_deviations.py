@@ -9,10 +9,11 @@ from benchapp.core.events import FOLDED, fold_event
 from benchapp.core.matters import Mark, Matter, matters
 from benchapp.core.record_entries import Grade, Moment, Said
 from benchapp.core.record_trail import Entry, Trail
-from benchapp.core.record_words import WHY, Names, length, quoted
+from benchapp.core.record_words import WHY, Names, apart, quoted
+from benchapp.core.words import N_, _
 
-ERASED = "(erased)"
-CLOSED = {"accepted": "accepted as it is", "followed-up": "followed up", "read": "read"}
+ERASED = N_("(erased)")
+CLOSED = {"accepted": N_("accepted as it is"), "followed-up": N_("followed up"), "read": N_("read")}
 
 
 class Deviation(Said):
@@ -32,7 +33,7 @@ class Deviation(Said):
     def closing(self) -> str:
         """Return how it was closed, as it is printed."""
         if not self.closed_by:
-            return "not closed yet"
+            return _("not closed yet")
         return self.closed + (f": {self.closed_words}" if self.closed_words else "")
 
 
@@ -50,7 +51,7 @@ def deviations(names: Names, found: Sequence[Matter], texts: Mapping[str, str]) 
 
 def _deviation(names: Names, matter: Matter, texts: Mapping[str, str]) -> Deviation:
     closing = matter.closed
-    words = texts.get(closing.words, ERASED) if closing and closing.words else ""
+    words = texts.get(closing.words, _(ERASED)) if closing and closing.words else ""
     return Deviation(
         at=names.at(matter.t),
         step=names.step(matter.step),
@@ -58,7 +59,7 @@ def _deviation(names: Names, matter: Matter, texts: Mapping[str, str]) -> Deviat
         grade="stop" if any(mark.grade == "stop" for mark in matter.marks) else "deviation",
         reason=names.reason(matter.reason),
         who=names.person(matter.person),
-        closed=CLOSED.get(closing.outcome, closing.outcome) if closing else "",
+        closed=_(CLOSED.get(closing.outcome, closing.outcome)) if closing else "",
         closed_words=words,
         closed_by=names.person(closing.person) if closing else "",
         closed_at=names.at(closing.at) if closing else None,
@@ -67,16 +68,19 @@ def _deviation(names: Names, matter: Matter, texts: Mapping[str, str]) -> Deviat
 
 def matter_words(names: Names, matter: Matter) -> str:
     """Return a matter in words: step, what was said, and each mark with its limit."""
-    said = names.said(matter.step, matter.outcome) if matter.what == "confirm" else matter.what
-    marks = "; ".join(_mark(names, mark) for mark in matter.marks)
-    return f"{quoted(names.step(matter.step))} {said}: {marks}"
+    said = names.said(matter.step, matter.outcome) if matter.what == "confirm" else _(matter.what)
+    marks = "; ".join(mark_words(names, matter.step, mark) for mark in matter.marks)
+    return f"{quoted(names.step(matter.step))} {said}: {marks}" if matter.step else f"{said}: {marks}"
 
 
-def _mark(names: Names, mark: Mark) -> str:
-    why = WHY.get(mark.why, mark.why)
-    if mark.asked:
-        word = "at least" if mark.why == "early" else "at most"
-        return f"{why}: {length(mark.took)} after {quoted(names.step(mark.since))}, asked {word} {length(mark.asked)}"
+def mark_words(names: Names, step: str, mark: Mark) -> str:
+    """Return one mark of a matter in words: what was missed, with the clock or the value and its limit."""
+    why = _(WHY.get(mark.why, mark.why))
+    if mark.since:
+        return f"{why}: {apart(mark.why == 'early', mark.took, names.step(mark.since), mark.asked)}"
     if mark.name:
-        return f"{why}: {mark.name} {mark.said}, limits {mark.least} to {mark.most}"
+        found = names.of_step(step)
+        title = next((v.title for v in found.values if v.name == mark.name), mark.name) if found else mark.name
+        return _("{why}: {value} {number}, asked {least} to {most}", why=why, value=title, number=mark.said,
+                 least=mark.least, most=mark.most)
     return why

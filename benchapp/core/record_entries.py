@@ -4,15 +4,32 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-NO_SUCH_TIME = "beyond the calendar"
+from benchapp.core.words import N_, _
+
+NO_SUCH_TIME = N_("beyond the calendar")  # stored in English: `plain` of `record_words` says it
 Moment = Annotated[str, Field(pattern=rf"^(\d{{4}}-\d\d-\d\dT\d\d:\d\d:\d\d[+-]\d\d:\d\d(:\d\d)?|{NO_SUCH_TIME})$")]
 Grade = Literal["note", "deviation", "stop", "refused", ""]
 Fate = Literal["counts", "taken back", "not taken", "taken in"]
 
 KINDS = {
-    "hold": "hold", "resume": "end of hold", "undo": "taking back", "reason": "reason",
-    "resolve": "supervisor", "scrap": "scrap", "dark": "light off", "bright": "light on",
+    "hold": N_("hold"), "resume": N_("end of hold"), "undo": N_("taking back"), "reason": N_("reason"),
+    "resolve": N_("supervisor"), "scrap": N_("scrap"), "dark": N_("light off"), "bright": N_("light on"),
 }  # fmt: skip
+# Ids that stand on a record as words: grades, fates, states of a jaw, sorts of matters, kinds of entries. They are
+# stored and compared in English, and looked up by `_` where they are shown.
+SHOWN = (
+    N_("note"), N_("deviation"), N_("stop"), N_("refused"),
+    N_("counts"), N_("taken back"), N_("not taken"), N_("taken in"),
+    N_("not finished"), N_("on hold"), N_("scrapped"), N_("all steps confirmed"), N_("released"),
+    N_("mark"), N_("stated"), N_("claimed"), N_("tablet"), N_("hold"), N_("sent back"), N_("again"), N_("scrap"),
+    N_("parts"), N_("pick"), N_("dark"), N_("carried over"), N_("server"),
+    N_("undo"), N_("resume"), N_("sendback"), N_("bright"), N_("reason"), N_("resolve"),
+)  # fmt: skip
+
+
+def graded(words: str, grade: str) -> str:
+    """Return what was out of the ordinary with its grade in words behind it."""
+    return f"{words} ({_(grade)})"
 
 
 class Said(BaseModel):
@@ -48,7 +65,9 @@ class ValueSaid(Said):
 
     def limits(self) -> str:
         """Return its limits as they are printed."""
-        return f"{self.least} to {self.most} {self.unit}".rstrip() if self.least else "none known"
+        if not self.least:
+            return _("none known")
+        return _("{least} to {most}", least=self.least, most=f"{self.most} {self.unit}".rstrip())
 
 
 class Picked(Said):
@@ -86,11 +105,11 @@ class Done(Said):
 
     def where(self) -> str:
         """Return stage and step as they are printed."""
-        return f"{self.stage}: {self.step}" if self.stage else self.step or KINDS.get(self.kind, self.kind)
+        return f"{self.stage}: {self.step}" if self.stage else self.step or _(KINDS.get(self.kind, self.kind))
 
     def lines(self) -> list[str]:
         """Return what was said as it is printed, line by line; "!" begins what is unusual."""
-        named = [f"named here: {', '.join(self.named)}"] if self.named else []
+        named = [_("named here: {places}", places=", ".join(self.named))] if self.named else []
         values = [value.text() for value in self.values]
         picks = [f"{pick.title}: {pick.words}" for pick in self.picks]
         unusual = [*self.marks, *([self.fate_words] if self.fate_words else [])]
@@ -118,4 +137,4 @@ class Clock(Said):
 
     def outcome(self) -> str:
         """Return how it ended, as it is printed."""
-        return self.words + (f" ({self.grade})" if self.kept is False else "")
+        return graded(self.words, self.grade) if self.kept is False else self.words

@@ -6,6 +6,9 @@ from pydantic import Field
 
 from benchapp.core.record_changes import Detail
 from benchapp.core.record_entries import Moment, Said
+from benchapp.core.words import N_, _
+
+PART_TITLES = {"base": N_("Base"), "arch": N_("Arch")}
 
 
 class Laboratory(Said):
@@ -17,6 +20,10 @@ class Laboratory(Said):
     offsets: list[str] = Field(
         description="offsets from UTC that occur on this record; two when a clock change lies within"
     )
+
+    def offset_words(self) -> str:
+        """Return the offsets as they are printed."""
+        return ", ".join(f"UTC{offset}" for offset in self.offsets)
 
 
 class Part(Said):
@@ -30,7 +37,10 @@ class Part(Said):
 
     def text(self) -> str:
         """Return the part as it is printed."""
-        return f"make {self.make}, design revision {self.revision}, print job {self.print_job}, tag {self.code}"
+        return _(
+            "make {make}, design revision {revision}, print job {print_job}, tag {code}", make=self.make,
+            revision=self.revision, print_job=self.print_job, code=self.code,
+        )
 
 
 class Identity(Said):
@@ -55,3 +65,9 @@ class Identity(Said):
     teeth: list[int] = Field(description="teeth of the arch, ISO 3950 numbers in row order")
     parts: list[Part] = Field(description="the printed parts")
     sole_use: str = Field(description="that the jaw is meant for one patient only, in words")
+
+    def made_again(self) -> str:
+        """Return which jaw it takes the place of, and which one took its place, as it is printed."""
+        first = _("takes the place of the scrapped jaw {code}", code=self.follows) if self.follows else ""
+        second = _("its place is taken by jaw {code}", code=self.followed_by) if self.followed_by else ""
+        return _("{first} and {second}", first=first, second=second) if first and second else first or second

@@ -4,15 +4,17 @@ from typing import Literal
 
 from pydantic import Field
 
-from benchapp.core.numbers import SystemWords, system_of, teeth_words
+from benchapp.core.numbers import SystemWords, system_of, system_words, teeth_words
+from benchapp.core.protocol import ROLE_WORDS
 from benchapp.core.record_after import After, PairCheck
 from benchapp.core.record_changes import Changes
 from benchapp.core.record_deviations import Deviation
 from benchapp.core.record_entries import NO_SUCH_TIME, Clock, Done, Grade, Moment, Said, SourceOf
-from benchapp.core.record_identity import Identity, Laboratory, Part
+from benchapp.core.record_identity import PART_TITLES, Identity, Laboratory, Part
 from benchapp.core.record_statement import Statement
 from benchapp.core.record_used import OldPart, Repair, Used
-from benchapp.core.record_words import plain, span
+from benchapp.core.record_words import plain, quoted, span
+from benchapp.core.words import _, n_
 
 __all__ = [
     "Check",
@@ -68,7 +70,7 @@ class PlaceStory(Said):
 
     def title(self) -> str:
         """Return the place as it is printed: its words, and what is special about its story."""
-        more = [word for word, so in (("loop", self.loop), ("STILL OPEN", self.open)) if so]
+        more = [word for word, so in ((_("loop"), self.loop), (_("STILL OPEN"), self.open)) if so]
         return self.words + (f" ({', '.join(more)})" if more else "")
 
 
@@ -89,6 +91,7 @@ class Item(Said):
         "parts",
         "pick",
         "dark",
+        "carried over",
         "server",
     ] = Field(description="what sort of matter")
     grade: Grade = Field(
@@ -104,8 +107,12 @@ class Item(Said):
 
     def text(self) -> str:
         """Return the matter as it is printed."""
-        reason = f" Reason: {self.reason}." if self.reason else ""
-        return f"{self.words}.{reason}{' Still to be looked at.' if self.open else ''}"
+        reason = [_("Reason: {reason}.", reason=self.reason)] if self.reason else []
+        return " ".join([f"{self.words}.", *reason, *([_("Still to be looked at.")] if self.open else [])])
+
+    def sort(self) -> str:
+        """Return its grade, or else what sort of matter it is, as it is printed."""
+        return _(self.grade or self.kind)
 
 
 class NotOrdinary(Said):
@@ -126,7 +133,9 @@ class Check(Said):
 
     def lacking(self) -> str:
         """Return what is printed where a check does not stand confirmed."""
-        return "" if self.answered else "open again" if self.said else "not answered yet"
+        if self.answered:
+            return ""
+        return _("open again") if self.said else _("not answered yet")
 
 
 class Way(Said):
@@ -148,11 +157,11 @@ class Who(Said):
 
     def role_words(self) -> str:
         """Return the roles as they are printed."""
-        return ", ".join(self.roles) or "none known"
+        return ", ".join(_(ROLE_WORDS.get(role, role)) for role in self.roles) or _("none known")
 
     def known(self) -> str:
         """Return how they were known to the tablet, as it is printed."""
-        return ", ".join(f"{way.how} {way.confirmations}" for way in self.ways) or "no confirmation"
+        return ", ".join(f"{way.how} {way.confirmations}" for way in self.ways) or _("no confirmation")
 
     def when(self) -> str:
         """Return from when to when, as it is printed."""
@@ -169,9 +178,10 @@ class Counts(Said):
 
     def text(self) -> str:
         """Return the counts as they are printed."""
-        return (
-            f"Confirmations in the journal: {self.stored}. Of these count {self.count}; "
-            f"taken back: {self.taken_back}; not taken: {self.not_taken}."
+        return _(
+            "Confirmations in the journal: {stored}. Of these count {count}; taken back: {taken_back}; "
+            "not taken: {not_taken}.", stored=self.stored, count=self.count, taken_back=self.taken_back,
+            not_taken=self.not_taken,
         )
 
 
@@ -233,40 +243,37 @@ class Record(Said):
         """Return a moment as time of day: with the day where the work took several, with its offset where the
         clocks were changed meanwhile."""
         if at is None or at == NO_SUCH_TIME:
-            return at or ""
+            return plain(at) if at else ""
         day = f"{at[5:10]} " if len({step.at[:10] for step in self.steps}) > 1 else ""
         return day + at[11:19] + (at[19:] if len(self.lab.offsets) > 1 else "")
 
     def facts(self) -> list[tuple[str, str]]:
         """Return names and values of the order and of what was made, as they are printed."""
-        who, left = self.identity, self.standing.left
-        teeth = teeth_words(who.teeth, system_of(self.numbers))
+        who, left, system = self.identity, self.standing.left, system_of(self.numbers)
+        steps = n_("{n} step, from {step} on", "{n} steps, from {step} on", len(left), step=quoted([*left, ""][0]))
+        entered = _("{case}, entered {moment}", case=who.case, moment=plain(who.accepted or ""))
         found = [
-            ("Patient", who.patient),
-            ("Prescriber", who.prescriber),
-            ("Order", f"{who.order}, {who.kind}, due {who.due}"),
-            ("Shade, base tint", f"{who.shade}; {who.tint}"),
-            ("Allergy asked", self.allergy_words()),
-            (f"Teeth, {self.numbers}", f"{teeth} ({len(who.teeth)})"),
-            *((part.part.capitalize(), part.text()) for part in who.parts),
-            ("Made again", " and ".join(w for w in (
-                who.follows and f"takes the place of the scrapped jaw {who.follows}",
-                who.followed_by and f"its place is taken by jaw {who.followed_by}",
-            ) if w)),
+            (_("Patient"), who.patient),
+            (_("Prescriber"), who.prescriber),
+            (_("Order"), _("{order}, {kind}, due {day}", order=who.order, kind=who.kind, day=who.due)),
+            (_("Shade, base tint"), f"{who.shade}; {who.tint}"),
+            (_("Allergy asked"), self.allergy_words()),
+            (_("Teeth, {system}", system=system_words(system)),
+             f"{teeth_words(who.teeth, system)} ({len(who.teeth)})"),
+            *((_(PART_TITLES[part.part]), part.text()) for part in who.parts),
+            (_("Made again"), who.made_again()),
             *((detail.title, detail.words) for detail in who.further),
-            ("Options", ", ".join(who.options)),
-            ("Pair check", self.pair_checks[-1].said if self.pair_checks else ""),
-            (
-                "Still to do",
-                f"{len(left)} step{'' if len(left) == 1 else 's'}, from “{left[0]}” on" if left else "",
-            ),
-            ("Case", who.case + (f", entered {plain(who.accepted)}" if who.accepted else "")),
-            ("Laboratory", ", ".join(words for words in (self.lab.name, self.lab.address) if words)),
-            ("Protocol", f"{self.protocol.title}; {self.protocol.id}, edition {self.protocol.edition}"),
+            (_("Options"), ", ".join(who.options)),
+            (_("Pair check"), self.pair_checks[-1].said if self.pair_checks else ""),
+            (_("Still to do"), steps if left else ""),
+            (_("Case"), entered if who.accepted else who.case),
+            (_("Laboratory"), ", ".join(words for words in (self.lab.name, self.lab.address) if words)),
+            (_("Protocol"), _("{title}; {id}, edition {edition}", title=self.protocol.title, id=self.protocol.id,
+                              edition=self.protocol.edition)),
         ]
         return [(name, value) for name, value in found if value]
 
     def allergy_words(self) -> str:
         """Return the answer about allergies with the decision on it, as it is printed."""
         decided = self.changes.allergy[-1:]
-        return "; ".join([self.identity.allergy, *(f"decided: {one.text()}" for one in decided)])
+        return "; ".join([self.identity.allergy, *(_("decided: {decision}", decision=one.text()) for one in decided)])

@@ -4,8 +4,9 @@ from pydantic import Field
 
 from benchapp.core.record_changes import Detail
 from benchapp.core.record_entries import Said
+from benchapp.core.words import N_, _
 
-ABOUT = (
+ABOUT = N_(
     "These are data of this record that a maker's statement on a custom-made device asks for (in the European "
     "Union: Regulation (EU) 2017/745, Annex XIII). This list is not that statement. It says nothing on conformity: "
     "the maker states it, with the requirements that are not met in full and why, on a document of its own."
@@ -25,13 +26,13 @@ def statement(
     """Return the data; `maker` is name and address, `device` its identification, `made_of` lots and parts in words."""
     name, address = maker
     found = [
-        ("Maker", name),
-        ("Address of the maker and of all sites", address or "not entered"),
-        ("Device", device),
-        ("For the exclusive use of one patient", patient),
-        ("Prescribed by", prescriber),
-        *((f"Prescribed: {detail.title[:1].lower()}{detail.title[1:]}", detail.words) for detail in prescribed),
-        ("Made of", "; ".join(made_of) or "nothing was picked yet"),
-        ("Conformity, and exceptions with their grounds", "not stated here: the maker states it"),
+        (_("Maker"), name),
+        (_("Address of the maker and of all sites"), address or _("not entered")),
+        (_("Device"), device),
+        (_("For the exclusive use of one patient"), patient),
+        (_("Prescribed by"), prescriber),
+        *((detail.title, detail.words) for detail in prescribed),
+        (_("Made of"), "; ".join(made_of) or _("nothing was picked yet")),
+        (_("Conformity, and exceptions with their grounds"), _("not stated here: the maker states it")),
     ]
-    return Statement(about=ABOUT, data=[Detail(title=title, words=words) for title, words in found])
+    return Statement(about=_(ABOUT), data=[Detail(title=title, words=words) for title, words in found])

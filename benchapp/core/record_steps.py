@@ -3,13 +3,19 @@
 from typing import Any
 
 from benchapp.core.protocol import Limit, Step
-from benchapp.core.record_entries import Clock, Done, Picked, SourceOf, ValueSaid
+from benchapp.core.record_entries import Clock, Done, Picked, SourceOf, ValueSaid, graded
 from benchapp.core.record_trail import Deed, Ran, Trail
 from benchapp.core.record_words import WHY, Names, length, listed, plain, quoted
 from benchapp.core.teeth import SEXTANTS
+from benchapp.core.words import N_, _, n_
 
 SHORT = frozenset({"hold", "resume", "sendback", "scrap", "dark", "bright"})
-LIGHT = {"dark": "light of the load went off, the chamber was opened", "bright": "light of the load came on again"}
+PLAIN = {
+    "hold": N_("put on hold"), "resume": N_("work goes on"), "scrap": N_("scrapped as a whole"),
+    "dark": N_("light of the load went off, the chamber was opened"), "bright": N_("light of the load came on again"),
+}  # fmt: skip
+ASKED = {"floor": N_("not before {time}"), "ceiling": N_("not after {time}")}
+RUNNING = {"floor": N_("running: not before {moment}"), "ceiling": N_("running: not after {moment}")}
 
 
 def steps(names: Names, trail: Trail) -> list[Done]:
@@ -79,36 +85,35 @@ def confirmed(names: Names, deed: Deed) -> str:
     words = [listed([names.place(place) for place in event["places"]])]
     if any(place in ("-", *SEXTANTS) for place in event["places"]):
         count = covers(names, deed)
-        words.append(f"{count} place{'' if count == 1 else 's'}")
+        words.append(n_("{n} place", "{n} places", count))
     seconds = round(event["saw"]["ms"] / 1000) * 1000
-    return ", ".join([*words, f"viewed {length(seconds)}", said])
+    return ", ".join([*words, _("viewed {time}", time=length(seconds)), said])
 
 
 def other(names: Names, deeds: dict[str, Deed], deed: Deed) -> str:
     """Return an entry that is not a confirmation in words."""
     event = deed.event
-    why = names.why(event)
-    because = f": {why}" if why else ""
+    if deed.kind in ("dark", "bright"):
+        return _(PLAIN[deed.kind])
+    if deed.kind in SHORT:
+        sent = deed.kind == "sendback"
+        what = _("sent back to {step}", step=quoted(names.step(event["step"]))) if sent else _(PLAIN[deed.kind])
+        why = names.why(event)
+        return f"{what}: {why}" if why else what
     about = deeds.get(event.get("undo") or event.get("allow") or "")
-    what = f"{about_words(names, about)} (entry {about.seq})" if about else "an entry that is not about this jaw"
+    entry = _("an entry that is not about this jaw")
+    if about:
+        entry = _("{entry} (entry {number})", entry=about_words(names, about), number=about.seq)
     match deed.kind:
-        case "hold":
-            return f"put on hold{because}"
-        case "resume":
-            return f"work goes on{because}"
-        case "sendback":
-            return f"sent back to {quoted(names.step(event['step']))}{because}"
-        case "scrap":
-            return f"scrapped as a whole{because}"
         case "undo":
-            return f"taken back: {what}"
-        case "dark" | "bright":
-            return LIGHT[deed.kind]
+            return _("taken back: {entry}", entry=entry)
         case "reason":
-            return f"reason for {what}: {names.reason(event['outcome'])}"
+            return _("reason for {entry}: {reason}", entry=entry, reason=names.reason(event["outcome"]))
+        case "resolve" if event["outcome"] == "in":
+            return _("taken in: {entry}", entry=entry)
         case "resolve":
-            return f"{'taken in' if event['outcome'] == 'in' else 'set aside'}: {what}"
-    return deed.kind
+            return _("set aside: {entry}", entry=entry)
+    return _(deed.kind)
 
 
 def about_words(names: Names, deed: Deed) -> str:
@@ -116,20 +121,22 @@ def about_words(names: Names, deed: Deed) -> str:
     if deed.kind == "confirm":
         step, outcome = deed.event["step"], deed.event["outcome"]
         return f"{quoted(names.step(step))} {names.said(step, outcome)}"
-    return other(names, {}, deed) if deed.kind in SHORT else deed.kind
+    return other(names, {}, deed) if deed.kind in SHORT else _(deed.kind)
 
 
 def fate(names: Names, deed: Deed) -> str:
     """Return what became of an entry, empty where it simply counts."""
     if deed.taken_back_by is not None and deed.fate == "taken back":
-        return f"taken back with entry {deed.taken_back_by.seq}"
+        return _("taken back with entry {number}", number=deed.taken_back_by.seq)
     if deed.fate == "taken in":
-        return "not taken when it came; taken in by a supervisor afterwards"
+        return _("not taken when it came; taken in by a supervisor afterwards")
     if deed.fate == "not taken":
         why = next((m["why"] for m in deed.marks if m["grade"] == "refused"), "")
         aside = any(m["resolved"] for m in deed.marks)
-        reason = "not a possible time" if why == "stated" else WHY.get(why, why)
-        return f"not taken, {reason}" + ("; set aside by a supervisor" if aside else "")
+        reason = _("not a possible time") if why == "stated" else _(WHY.get(why, why))
+        if aside:
+            return _("not taken, {reason}; set aside by a supervisor", reason=reason)
+        return _("not taken, {reason}", reason=reason)
     return ""
 
 
@@ -137,8 +144,8 @@ def marks(names: Names, deed: Deed) -> list[str]:
     """Return what was out of the ordinary in an entry, without what its fate says anyway."""
     extra = [tuple(mark) for mark in deed.server["marks"] if mark[0] in ("claimed", "tablet")]
     own = [(mark["why"], mark["grade"]) for mark in deed.marks if mark["grade"] != "refused"]
-    found = [(WHY.get(why, why), grade) for why, grade in [*own, *extra]] + names.server_marks(deed)
-    return [f"{words} ({grade})" for words, grade in found]
+    found = [(_(WHY.get(why, why)), grade) for why, grade in [*own, *extra]] + names.server_marks(deed)
+    return [graded(words, grade) for words, grade in found]
 
 
 def values(names: Names, deed: Deed) -> list[ValueSaid]:
@@ -187,7 +194,7 @@ def _clock(names: Names, ran: Ran, stated: set[int]) -> Clock:
         started=names.at(ran.started),
         ended=None if ran.ended is None else names.at(ran.ended),
         asked_ms=ran.asked,
-        asked=f"{'not before' if ran.kind == 'floor' else 'not after'} {length(ran.asked)}",
+        asked=_(ASKED[ran.kind], time=length(ran.asked)),
         grace_ms=ran.grace,
         between_ms=between,
         between="" if between is None else length(between),
@@ -203,14 +210,15 @@ def _kept(names: Names, ran: Ran, between: int | None) -> tuple[str, bool | None
     """Say whether a clock was kept, or by how much it was missed."""
     if between is None or ran.deed is None:
         ends = plain(names.at(ran.started + ran.asked))
-        return f"running: {'not before' if ran.kind == 'floor' else 'not after'} {ends}", None
+        return _(RUNNING[ran.kind], moment=ends), None
     over = between - ran.asked if ran.kind == "ceiling" else ran.asked - between
     if over <= 0:
-        return "kept", True
+        return _("kept"), True
     if over <= ran.grace:
-        return f"kept, with {length(over)} of the {length(ran.grace)} allowed", True
-    taken_in = ", taken in by a supervisor" if ran.deed.fate == "taken in" else ""
-    return f"missed by {length(over)}{taken_in}", False
+        return _("kept, with {time} of the {grace} allowed", time=length(over), grace=length(ran.grace)), True
+    if ran.deed.fate == "taken in":
+        return _("missed by {time}, taken in by a supervisor", time=length(over)), False
+    return _("missed by {time}", time=length(over)), False
 
 
 def _source(names: Names, ran: Ran) -> SourceOf | None:

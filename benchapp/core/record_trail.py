@@ -56,6 +56,16 @@ class Hold:
 
 
 @dataclass(frozen=True)
+class Handed:
+    """One time at which the jaw was handed to a colleague: to whom (id), and the step that was on."""
+
+    seq: int
+    server: dict[str, Any]
+    to: str
+    stood: str
+
+
+@dataclass(frozen=True)
 class Ran:
     """One clock that ran: which, between which times (UTC ms), lengths asked (ms), ended by which deed."""
 
@@ -72,12 +82,13 @@ class Ran:
 
 @dataclass
 class Trail:
-    """All deeds of a jaw in order, its holds, its clocks, and the state at the end."""
+    """All deeds of a jaw in order, its holds, its clocks, the state at the end, and to whom it was handed."""
 
     deeds: list[Deed]
     holds: list[Hold]
     clocks: list[Ran]
     state: State
+    handed: list[Handed] = field(default_factory=list)
 
 
 def follow(table: dict[str, Any], entries: Iterable[Entry]) -> Trail:
@@ -86,6 +97,8 @@ def follow(table: dict[str, Any], entries: Iterable[Entry]) -> Trail:
     trail = Trail([], [], [], start(table))
     by_id: dict[str, Deed] = {}
     for seq, _, body in entries:
+        if body["event"]["kind"] == "hand" and body["event"]["picks"].get("to"):
+            trail.handed.append(Handed(seq, body["server"], body["event"]["picks"]["to"], trail.state["now"]))
         if body["event"]["kind"] not in FOLDED or body["event"]["id"] in by_id:
             continue
         event = fold_event(body)

@@ -3,10 +3,23 @@
 from collections import Counter
 from typing import Any
 
+from benchapp.core.orders_words import PART_WORDS
+from benchapp.core.record_carried import carried_over
 from benchapp.core.record_models import Item, NotOrdinary, PlaceStory, Saying
 from benchapp.core.record_steps import about_words, confirmed, fate
 from benchapp.core.record_trail import Deed, Hold, Trail
-from benchapp.core.record_words import WHY, Names, length, plain, quoted
+from benchapp.core.record_words import WHY, Names, apart, length, plain, quoted
+from benchapp.core.words import N_, _, n_
+
+# How a hold ended: not yet, taken back, or with work going on.
+HELD = {
+    "still": N_("put on hold, still held"), "back": N_("put on hold, taken back after {time}"),
+    "over": N_("put on hold for {time}"),
+}  # fmt: skip
+HELD_AFTER = {
+    "still": N_("held after {entry}, still held"), "back": N_("held after {entry}, taken back after {time}"),
+    "over": N_("held after {entry} for {time}"),
+}  # fmt: skip
 
 
 def not_ordinary(names: Names, trail: Trail) -> NotOrdinary:
@@ -15,6 +28,7 @@ def not_ordinary(names: Names, trail: Trail) -> NotOrdinary:
         *_parts(names),
         *_holds(names, trail),
         *_claims(names, trail),
+        *carried_over(names, trail),
         *(item for deed in trail.deeds for item in _of_deed(names, trail, deed)),
     ]
     return NotOrdinary(places=_places(names, trail), items=sorted(items, key=lambda item: item.at or ""))
@@ -77,7 +91,8 @@ def _of_deed(names: Names, trail: Trail, deed: Deed) -> list[Item]:
     if deed.kind == "confirm" and deed.effective and deed.act is not None:
         found += _answers(names, deed, deed.act)
     if deed.kind == "sendback" and deed.effective:
-        words = f"sent back from {quoted(names.step(deed.stood))} to {quoted(names.step(deed.event['step']))}"
+        words = _("sent back from {step} to {earlier}", step=quoted(names.step(deed.stood)),
+                  earlier=quoted(names.step(deed.event["step"])))
         found.append(_item(names, deed, "sent back", words, reason=_tile(names, deed)))
     if deed.kind == "dark" and deed.effective:
         found.append(_dark(names, trail, deed))
@@ -87,9 +102,10 @@ def _of_deed(names: Names, trail: Trail, deed: Deed) -> list[Item]:
             for words, grade in names.server_marks(deed)
         ]
     if deed.kind == "scrap" and deed.effective:
-        found.append(_item(names, deed, "scrap", "scrapped as a whole", reason=_tile(names, deed)))
+        found.append(_item(names, deed, "scrap", _("scrapped as a whole"), reason=_tile(names, deed)))
     found += [
-        _item(names, deed, "pick", f"picked {code} as {name}: not known for this jaw", "note", open=True)
+        _item(names, deed, "pick", _("picked {code} as {name}: not known for this jaw", code=code, name=name), "note",
+              open=True)
         for name, code in names.own_picks(deed).items()
         if deed.kind == "confirm" and deed.effective and not names.picked(code, name)[1]
     ]
@@ -100,13 +116,17 @@ def _dark(names: Names, trail: Trail, deed: Deed) -> Item:
     later = trail.deeds[trail.deeds.index(deed) + 1 :]
     end = next((d for d in later if d.kind == "bright" and d.effective), None)
     lasted = None if end is None else max(0, end.t - deed.t)
-    words = "light of the load off in mid-cure" + (", still off" if lasted is None else f" for {length(lasted)}")
+    if lasted is None:
+        words = _("light of the load off in mid-cure, still off")
+    else:
+        words = _("light of the load off in mid-cure for {time}", time=length(lasted))
     return _item(names, deed, "dark", words, "note", lasted_ms=lasted, step=names.step(deed.stood))
 
 
 def _answers(names: Names, deed: Deed, act: dict[str, Any]) -> list[Item]:
     if act["round"]:
-        words = f"{confirmed(names, deed)}: sent back to {quoted(_back_to(names, deed))}"
+        words = _("{confirmed}: sent back to {step}", confirmed=confirmed(names, deed),
+                  step=quoted(_back_to(names, deed)))
         return [_item(names, deed, "sent back", words)]
     if act["of"] != "place" and not act["to"] and not act["held"]:
         return [_item(names, deed, "again", confirmed(names, deed))]
@@ -126,9 +146,10 @@ def _tile(names: Names, deed: Deed) -> str:
 def _marked(names: Names, trail: Trail, deed: Deed, mark: dict[str, Any]) -> Item:
     if mark["why"] == "stated":
         recorded = plain(names.at(deed.server["when"]))
-        words = f"{about_words(names, deed)}: time stated as {plain(names.at(deed.t))}, recorded {recorded}"
+        words = _("{entry}: time stated as {stated}, recorded {recorded}", entry=about_words(names, deed),
+                  stated=plain(names.at(deed.t)), recorded=recorded)
         return _item(names, deed, "stated", words, "note", reason=_tile(names, deed) or names.reason(mark["reason"]))
-    words = f"{about_words(names, deed)}: {WHY.get(mark['why'], mark['why'])}{_times(names, trail, deed, mark)}"
+    words = f"{about_words(names, deed)}: {_(WHY.get(mark['why'], mark['why']))}{_times(names, trail, deed, mark)}"
     asks = mark["grade"] in ("deviation", "stop") and not mark["reason"]
     return _item(names, deed, "mark", words, mark["grade"], reason=names.reason(mark["reason"]), open=asks)
 
@@ -139,23 +160,16 @@ def _times(names: Names, trail: Trail, deed: Deed, mark: dict[str, Any]) -> str:
     ran = next((r for r in trail.clocks if r.deed is deed and r.kind == kind and r.grade == mark["grade"]), None)
     if ran is None or ran.ended is None:
         return ""
-    word = "at least" if kind == "floor" else "at most"
-    took = length(ran.ended - ran.started)
-    return f": {took} after {quoted(names.step(ran.since))}, asked {word} {length(ran.asked)}"
+    return f": {apart(kind == 'floor', ran.ended - ran.started, names.step(ran.since), ran.asked)}"
 
 
 def _refused(names: Names, deed: Deed) -> Item:
     why = next((m["why"] for m in deed.marks if m["grade"] == "refused"), "")
     settled = deed.fate == "taken in" or any(m["resolved"] for m in deed.marks)
-    came = f" (came as: {WHY.get(why, why)})" if deed.fate == "taken in" else ""
-    return _item(
-        names,
-        deed,
-        "refused",
-        f"{about_words(names, deed)}: {fate(names, deed)}{came}",
-        "refused",
-        open=not settled,
-    )
+    words = f"{about_words(names, deed)}: {fate(names, deed)}"
+    if deed.fate == "taken in":
+        words = _("{entry} (came as: {why})", entry=words, why=_(WHY.get(why, why)))
+    return _item(names, deed, "refused", words, "refused", open=not settled)
 
 
 def _holds(names: Names, trail: Trail) -> list[Item]:
@@ -165,13 +179,9 @@ def _holds(names: Names, trail: Trail) -> list[Item]:
 def _hold(names: Names, hold: Hold) -> Item:
     start, end = hold.start, hold.end
     lasted = None if end is None else max(0, end.server["when"] - start.server["when"])
-    what = "put on hold" if start.kind == "hold" else f"held after {about_words(names, start)}"
-    if lasted is None:
-        words = f"{what}, still held"
-    elif end is not None and end.kind == "undo":
-        words = f"{what}, taken back after {length(lasted)}"
-    else:
-        words = f"{what} for {length(lasted)}"
+    how = "still" if lasted is None else "back" if end is not None and end.kind == "undo" else "over"
+    about = "" if start.kind == "hold" else about_words(names, start)
+    words = _((HELD_AFTER if about else HELD)[how], entry=about, time=length(lasted or 0))
     step = names.step(start.stood)
     grade = "" if start.kind == "hold" or (start.act and start.act["held"]) else "stop"
     return _item(names, start, "hold", words, grade, reason=_tile(names, start), lasted_ms=lasted, step=step)
@@ -181,21 +191,25 @@ def _claims(names: Names, trail: Trail) -> list[Item]:
     """Return one item per person and mark of the server: a whole day offline is one matter, not sixty."""
     many: dict[tuple[str, str], list[Deed]] = {}
     for deed in trail.deeds:
-        for why, _ in deed.server["marks"]:
+        for why, _grade in deed.server["marks"]:
             if why in ("claimed", "tablet"):
                 many.setdefault((why, deed.event["by"]["person"]), []).append(deed)
-    return [_claim(names, why, deeds) for (why, _), deeds in many.items()]
+    return [_claim(names, why, deeds) for (why, _person), deeds in many.items()]
 
 
 def _claim(names: Names, why: str, deeds: list[Deed]) -> Item:
-    kinds = Counter("confirmed" if deed.kind == "confirm" else "of another kind" for deed in deeds)
-    count = ", ".join(f"{count} {kind}" for kind, count in kinds.items())
+    kinds = Counter(deed.kind == "confirm" for deed in deeds)
+    counts = ", ".join(
+        n_("{n} confirmed", "{n} confirmed", count) if confirm else
+        n_("{n} of another kind", "{n} of another kind", count) for confirm, count in kinds.items()
+    )
     last = plain(names.at(deeds[-1].server["when"]))
-    return _item(names, deeds[0], why, f"{WHY[why]}: {count}, the last at {last}", "note", step="")
+    words = _("{why}: {counts}, the last at {moment}", why=_(WHY[why]), counts=counts, moment=last)
+    return _item(names, deeds[0], why, words, "note", step="")
 
 
 def _parts(names: Names) -> list[Item]:
-    revisions = [f"{part['part']} {part['revision']}" for part in names.jaw["parts"]]
+    revisions = [f"{_(PART_WORDS[part['part']])} {part['revision']}" for part in names.jaw["parts"]]
     if len({part["revision"] for part in names.jaw["parts"]}) < 2:
         return []
     return [
@@ -204,7 +218,7 @@ def _parts(names: Names) -> list[Item]:
             grade="note",
             at=None,
             step="",
-            words=f"parts of different design revisions: {', '.join(revisions)}",
+            words=_("parts of different design revisions: {revisions}", revisions=", ".join(revisions)),
             reason="",
             who="",
             lasted_ms=None,

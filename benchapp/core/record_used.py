@@ -6,17 +6,19 @@ from typing import Any
 from pydantic import Field
 
 from benchapp.core.codes import spaced
+from benchapp.core.orders_words import PART_WORDS
 from benchapp.core.protocol import Step
-from benchapp.core.record_entries import Moment, Said
+from benchapp.core.record_entries import Moment, Said, graded
 from benchapp.core.record_trail import Deed, Trail
 from benchapp.core.record_words import Names
 from benchapp.core.stock import Thing
+from benchapp.core.words import N_, _
 
 Body = Mapping[str, Any]
 LOAD = "load"
 BEARERS = {
-    "lab": "the laboratory", "printing": "whoever printed it", "clinic": "the clinic", "maker": "a maker of material",
-    "open": "not decided yet",
+    "lab": N_("the laboratory"), "printing": N_("whoever printed it"), "clinic": N_("the clinic"),
+    "maker": N_("a maker of material"), "open": N_("not decided yet"),
 }  # fmt: skip
 
 
@@ -38,7 +40,9 @@ class Used(Said):
 
     def lot_words(self) -> str:
         """Return lot and last day of use as they are printed."""
-        return " · ".join(w for w in (self.lot and f"lot {self.lot}", self.expiry and f"use by {self.expiry}") if w)
+        lot = _("lot {number}", number=self.lot) if self.lot else ""
+        expiry = _("use by {day}", day=self.expiry) if self.expiry else ""
+        return " · ".join(w for w in (lot, expiry) if w)
 
     def text(self) -> str:
         """Return what was picked as it is printed."""
@@ -62,11 +66,22 @@ class OldPart(Said):
 
     def text(self) -> str:
         """Return the old part as it is printed."""
-        return f"make {self.make}, design revision {self.revision}, print job {self.print_job}, tag {self.code}"
+        return _(
+            "make {make}, design revision {revision}, print job {print_job}, tag {code}", make=self.make,
+            revision=self.revision, print_job=self.print_job, code=self.code,
+        )
+
+    def part_words(self) -> str:
+        """Return which part it is, as it is printed."""
+        return _(PART_WORDS[self.part])
+
+    def next_words(self) -> str:
+        """Return which make took its place, as it is printed."""
+        return _("make {number}", number=self.next_make) if self.next_make else _("not known")
 
     def why(self) -> str:
         """Return why it was made again, and who bears it, as it is printed."""
-        return self.reason + (f"; borne by {self.bears}" if self.bears else "")
+        return "; ".join([self.reason, *([_("borne by {bearer}", bearer=self.bears)] if self.bears else [])])
 
 
 class Mending(Said):
@@ -114,21 +129,24 @@ def _used(names: Names, deed: Deed, name: str, code: str, things: Mapping[str, T
         code=code if sort in ("load", "unknown", "person") else spaced(code),
         at=names.at(deed.t),
         who=names.who(deed),
-        marks=[f"{words} ({grade})" for words, grade in names.server_marks(deed)],
+        marks=[graded(words, grade) for words, grade in names.server_marks(deed)],
     )
 
 
 def _sort(names: Names, name: str, code: str, things: Mapping[str, Thing]) -> tuple[str, str]:
     part = next((p for p in names.jaw["parts"] + names.jaw.get("old_parts", []) if p["code"] == code), None)
     if part is not None:
-        return "part", f"{part['part']} make {part['make']}, revision {part['revision']}"
+        return "part", _(
+            "{part} make {make}, revision {revision}", part=_(PART_WORDS[part["part"]]), make=part["make"],
+            revision=part["revision"],
+        )
     if code in things:
         return things[code].of, things[code].name
     if name == LOAD:
         return LOAD, names.picked(code, name)[0]
     if code in names.people:
         return "person", names.people[code]
-    return "unknown", "(not known for this jaw)"
+    return "unknown", _("(not known for this jaw)")
 
 
 def old_parts(names: Names, changes: Iterable[Body]) -> list[OldPart]:
@@ -157,7 +175,7 @@ def _old(names: Names, part: Mapping[str, Any], body: Body | None) -> OldPart:
         code=spaced(part["code"]),
         next_make=data["made"]["make"] if body else 0,
         reason=names.reason(data.get("reason", "")),
-        bears=BEARERS.get(data.get("bearer", ""), data.get("bearer", "")),
+        bears=_(BEARERS.get(data.get("bearer", ""), data.get("bearer", ""))),
         at=names.at(body["server"]["when"]) if body else None,
         who=names.person(event["by"]["person"]) if body else "",
     )

@@ -2,6 +2,9 @@
 
 import json
 from dataclasses import dataclass
+from functools import reduce
+
+from benchapp.core.words import N_, _
 
 
 @dataclass(frozen=True)
@@ -27,24 +30,35 @@ class Setting:
         """Return what is wrong with a value and how to mend it, "" when it may be taken."""
         if self.choices:
             known = [words for one, words in self.choices if one == value]
-            said = " or ".join(words for _, words in self.choices)
-            return "" if known else f"“{self.title}” is {said}. Choose one of them."
+            said = reduce(_either, (_(words) for _one, words in self.choices))
+            return "" if known else _("“{title}” is {choices}. Choose one of them.", title=_(self.title), choices=said)
         if self.longest:
             if len(value) <= self.longest and all(c.isprintable() for c in value):
                 return ""
-            return f"“{self.title}” holds at most {self.longest} characters that can be printed. Make it shorter."
+            return _(
+                "“{title}” holds at most {most} characters that can be printed. Make it shorter.",
+                title=_(self.title), most=self.longest,
+            )
         whole = value.isascii() and value.isdigit() and len(value) < 6 and value == str(int(value))
         if whole and self.least <= int(value) <= self.most:
             return ""
-        return f"“{self.title}” is a whole number from {self.least} to {self.most} ({self.unit}). Write one."
+        return _(
+            "“{title}” is a whole number from {least} to {most} ({unit}). Write one.",
+            title=_(self.title), least=self.least, most=self.most, unit=self.unit,
+        )
 
     def words(self, value: str) -> str:
         """Return a value as people read it."""
         if self.choices:
-            return dict(self.choices).get(value, value)
+            known = dict(self.choices)
+            return _(known[value]) if value in known else value
         if self.longest:
-            return _pairs(value) or "none yet"
+            return _pairs(value) or _("none yet")
         return f"{value} {self.unit}"
+
+
+def _either(first: str, second: str) -> str:
+    return _("{first} or {second}", first=first, second=second)
 
 
 def _pairs(value: str) -> str:
@@ -58,34 +72,34 @@ def _pairs(value: str) -> str:
 
 SETTINGS: dict[str, Setting] = {one.name: one for one in (
     Setting(
-        "own_release", "Release by whoever did the final check", "0",
-        "A second person reads a jaw before it leaves. In a very small lab there may be only one.",
-        "Asked when a jaw is released: without this, whoever answered a check of its last stage is refused.",
-        choices=(("0", "not allowed"), ("1", "allowed")),
+        "own_release", N_("Release by whoever did the final check"), "0",
+        N_("A second person reads a jaw before it leaves. In a very small lab there may be only one."),
+        N_("Asked when a jaw is released: without this, whoever answered a check of its last stage is refused."),
+        choices=(("0", N_("not allowed")), ("1", N_("allowed"))),
     ),
     Setting(
-        "numbers", "Tooth numbers on screen and paper", "fdi",
-        "How teeth are written. Stored are always the two digits of ISO 3950.",
-        "Read by every page and record that names a tooth.",
-        choices=(("fdi", "two digits (ISO 3950)"), ("universal", "1 to 32 (universal)")),
+        "numbers", N_("Tooth numbers on screen and paper"), "fdi",
+        N_("How teeth are written. Stored are always the two digits of ISO 3950."),
+        N_("Read by every page and record that names a tooth."),
+        choices=(("fdi", N_("two digits (ISO 3950)")), ("universal", N_("1 to 32 (universal)"))),
     ),
     Setting(
-        "alarm_all", "An unanswered alarm rings for everybody after", "5",
-        "An alarm rings first where the jaw is open. If nobody answers, it rings on every tablet.",
-        "Read by the first page and the bench pages of all tablets.",
+        "alarm_all", N_("An unanswered alarm rings for everybody after"), "5",
+        N_("An alarm rings first where the jaw is open. If nobody answers, it rings on every tablet."),
+        N_("Read by the first page and the bench pages of all tablets."),
         least=0, most=60, unit="min",
     ),
     Setting(
-        "idle_lock", "A bench page forgets who is signed in after", "10",
-        "Without a tap or a key for so long, the next tap asks who is working. 0 min: never. "
-        "Never while resin is wet.",
-        "Read by the bench page when it is loaded.",
+        "idle_lock", N_("A bench page forgets who is signed in after"), "10",
+        N_("Without a tap or a key for so long, the next tap asks who is working. 0 min: never. "
+           "Never while resin is wet."),
+        N_("Read by the bench page when it is loaded."),
         least=0, most=240, unit="min",
     ),
     Setting(
-        "csv_map", "Columns of the last list of orders", "",
-        "Which column of a list of orders means what, as it was said when one was last taken in.",
-        "Read when the next list of orders is taken in.",
+        "csv_map", N_("Columns of the last list of orders"), "",
+        N_("Which column of a list of orders means what, as it was said when one was last taken in."),
+        N_("Read when the next list of orders is taken in."),
         longest=4000,
     ),
 )}  # fmt: skip

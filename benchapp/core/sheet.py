@@ -9,6 +9,7 @@ from pydantic import AfterValidator, Field, StringConstraints, field_validator, 
 from benchapp.core.faults import Fault, FileFaults, Format, Written, read_toml
 from benchapp.core.protocol import Id, Role
 from benchapp.core.teeth import check_teeth
+from benchapp.core.words import _
 
 Line = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True, pattern=r"^[^\x00-\x1f]*$")]
 Words = Annotated[str, StringConstraints(max_length=80, strip_whitespace=True, pattern=r"^[^\x00-\x1f]*$")]
@@ -18,13 +19,13 @@ _NM = "whole nanometres from 200 to 1100"
 
 def _plain(day: datetime.date) -> datetime.date:
     if type(day) is not datetime.date or not 2000 <= day.year <= 2200:
-        raise ValueError("not a day from 2000 to 2200. Write YYYY-MM-DD without a time")
+        raise ValueError(_("not a day from 2000 to 2200. Write YYYY-MM-DD without a time"))
     return day
 
 
 def _band(band: list[int]) -> list[int]:
     if len(band) != 2 or not 200 <= band[0] <= band[1] <= 1100:
-        raise ValueError("not a band of light. Write the lowest and the highest nm, from 200 to 1100: [385, 405]")
+        raise ValueError(_("not a band of light. Write the lowest and the highest nm, from 200 to 1100: [385, 405]"))
     return band
 
 
@@ -58,7 +59,7 @@ class JawSheet(Written):
         if faults:
             raise ValueError(" ".join(faults))
         if sorted(part.part for part in self.parts) != ["arch", "base"]:
-            raise ValueError("a jaw has one base and one arch. List both in `parts`, each once")
+            raise ValueError(_("a jaw has one base and one arch. List both in `parts`, each once"))
         return self
 
 
@@ -93,13 +94,13 @@ class CaseSheet(Written):
     @classmethod
     def _plain_day(cls, day: datetime.date | None) -> datetime.date | None:
         if day is not None and (type(day) is not datetime.date or day.year < 2000):
-            raise ValueError("not a day. Write YYYY-MM-DD without a time")
+            raise ValueError(_("not a day. Write YYYY-MM-DD without a time"))
         return day
 
     @model_validator(mode="after")
     def _marked(self) -> "CaseSheet":
         if self.marking_words and self.marking != "yes":
-            raise ValueError('`marking_words` without a mark. Set `marking = "yes"`, or leave the words out')
+            raise ValueError(_('`marking_words` without a mark. Set `marking = "yes"`, or leave the words out'))
         return self
 
 
@@ -134,7 +135,7 @@ class DeviceSheet(Written):
     @model_validator(mode="after")
     def _in_order(self) -> "DeviceSheet":
         if self.checked and self.due and self.due < self.checked:
-            raise ValueError("the next check is due before the last one. Put the two days in order")
+            raise ValueError(_("the next check is due before the last one. Put the two days in order"))
         return self
 
 
@@ -170,7 +171,7 @@ class LabSheet(Written):
     @classmethod
     def _known_zone(cls, zone: str) -> str:
         if zone not in available_timezones():
-            raise ValueError("no such time zone. Use an IANA name such as Europe/Madrid")
+            raise ValueError(_("no such time zone. Use an IANA name such as Europe/Madrid"))
         return zone
 
 
@@ -179,7 +180,7 @@ def read_sheet(name: str, text: str) -> Sheet:
     sheet = read_toml(name, text, Sheet)
     jaws = [jaw.jaw for jaw in sheet.jaws]
     if len(set(jaws)) < len(jaws):
-        raise FileFaults(name, [Fault("jaws", "one jaw stands twice", "List upper and lower once each")])
+        raise FileFaults(name, [Fault("jaws", _("one jaw stands twice"), _("List upper and lower once each"))])
     return sheet
 
 
@@ -189,5 +190,6 @@ def read_lab(name: str, text: str) -> LabSheet:
     names = [person.name for person in sheet.people]
     twice = sorted({n for n in names if names.count(n) > 1})
     if twice:
-        raise FileFaults(name, [Fault(f"people[{n}]", "stands twice", "Tell the two apart by name") for n in twice])
+        mend = _("Tell the two apart by name")
+        raise FileFaults(name, [Fault(f"people[{n}]", _("stands twice"), mend) for n in twice])
     return sheet

@@ -11,9 +11,16 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
+from benchapp.core.words import N_, NN_, Plural, _, n_
+
 BONDING = "bonding-resin"  # the one kind whose tint must be the base's: it fills the gaps between the teeth
 SOON = 30  # days before a last day from which lists speak of it; common practice, no source
-ERASED = "(erased)"
+ERASED = N_("(erased)")
+KIND_WORDS = {  # the kinds that the desk offers; others are the lab's own and stand as they were written
+    "bonding-resin": N_("bonding resin"), "base-resin": N_("base resin"), "tooth-resin": N_("tooth resin"),
+    "solvent": N_("solvent"), "barrier": N_("barrier"), "stain": N_("stain"), "glaze": N_("glaze"),
+    "lamp": N_("lamp"), "chamber": N_("chamber"), "meter": N_("meter"), "handpiece": N_("handpiece"),
+}
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 Of = Literal["device", "material"]
@@ -44,9 +51,14 @@ class Thing:
     @property
     def about(self) -> str:
         """What a record and a tile say beside the name: lot, tint, last day of use; nothing for a device."""
-        lot = f"lot {self.lot}" if self.lot else ""
-        expiry = f"use by {self.expiry}" if self.expiry else ""
+        lot = _("lot {number}", number=self.lot) if self.lot else ""
+        expiry = _("use by {day}", day=self.expiry) if self.expiry else ""
         return " · ".join(part for part in (lot, self.tint, expiry) if part)
+
+
+def kind_words(kind: str) -> str:
+    """Return what a kind of device or material is called."""
+    return _(KIND_WORDS[kind]) if kind in KIND_WORDS else kind.replace("-", " ")
 
 
 def read_thing(of: Of, data: Mapping[str, Any], words: Mapping[str, str]) -> Thing:
@@ -55,7 +67,7 @@ def read_thing(of: Of, data: Mapping[str, Any], words: Mapping[str, str]) -> Thi
     `words` are the texts that the data names by id; one that is missing reads as erased.
     """
     known = {field.name for field in fields(Thing)} - {"code", "of", "name", "reason", "band"}
-    texts = {name: words.get(id, ERASED) for name, id in data["texts"].items()}
+    texts = {name: words.get(id, _(ERASED)) for name, id in data["texts"].items()}
     band = data.get("band") or []
     return Thing(
         code=data["thing"], of=of, name=texts["name"], reason=texts.get("reason", ""),
@@ -88,14 +100,18 @@ def ends(thing: Thing) -> list[tuple[date, str]]:
     """Return each day from which a thing is no longer good, with the sentence that says why."""
     found: list[tuple[date | None, str]] = []
     if thing.expiry:
-        found.append((_after(thing.expiry, 0), f"Expired on {thing.expiry}, its last day of use."))
+        found.append((_after(thing.expiry, 0), _("Expired on {day}, its last day of use.", day=thing.expiry)))
     if thing.opened and thing.after_opening:
         bad = _after(thing.opened, thing.after_opening)
         last = (bad - timedelta(days=1)).isoformat() if bad else ""
-        why = f"Kept longer than {thing.after_opening} days after opening on {thing.opened}: good until {last}."
+        why = n_(
+            "Kept longer than {n} day after opening on {opened}: good until {last}.",
+            "Kept longer than {n} days after opening on {opened}: good until {last}.",
+            thing.after_opening, opened=thing.opened, last=last,
+        )
         found.append((bad, why))
     if thing.due:
-        found.append((_after(thing.due, 0), f"Past its check date: a check was due on {thing.due}."))
+        found.append((_after(thing.due, 0), _("Past its check date: a check was due on {day}.", day=thing.due)))
     return [(day, why) for day, why in found if day is not None]
 
 
@@ -106,13 +122,14 @@ def unfit(thing: Thing, day: date, case: Mapping[str, Any]) -> list[str]:
     """
     found = []
     if thing.blocked:
-        found.append(f"Blocked: {thing.reason.rstrip('.')}." if thing.reason else "Blocked.")
+        found.append(_("Blocked: {reason}.", reason=thing.reason.rstrip(".")) if thing.reason else _("Blocked."))
     if thing.spent:
-        found.append("Spent: nothing of this lot is left." if thing.of == "material" else "Taken out of use.")
+        lot = thing.of == "material"
+        found.append(_("Spent: nothing of this lot is left.") if lot else _("Taken out of use."))
     found += [why for bad, why in ends(thing) if day >= bad]
     tint = str(case.get("tint", ""))
     if thing.kind == BONDING and thing.tint and tint and _plain(thing.tint) != _plain(tint):
-        found.append(f"Its tint is {thing.tint}; the base's tint is {tint}.")
+        found.append(_("Its tint is {tint}; the base's tint is {base}.", tint=thing.tint, base=tint))
     return found
 
 
@@ -134,34 +151,42 @@ def clash(material: Thing, device: Thing) -> str:
         return ""
     if max(material.band[0], device.band[0]) <= min(material.band[1], device.band[1]):
         return ""
-    return (
-        f"{device.name} gives {band_words(device)}; {material.name} cures at {band_words(material)}. "
-        "The light would not cure it."
+    return _(
+        "{device} gives {light}; {material} cures at {band}. The light would not cure it.",
+        device=device.name, light=band_words(device), material=material.name, band=band_words(material),
     )
 
 
 def band_words(thing: Thing) -> str:
     """Return a band as it is read: 385 to 405 nm, or that it is not known."""
-    return f"{thing.band[0]} to {thing.band[1]} nm" if thing.band else "band not known"
+    if thing.band is None:
+        return _("band not known")
+    return _("{low} to {high} nm", low=thing.band[0], high=thing.band[1])
+
+
+# Of a last day: what it says when it is over, on the day itself, and in n days.
+_LAST_DAYS: dict[str, tuple[str, str, Plural]] = {
+    "expiry": (N_("expired"), N_("last day is today"), NN_("expires in {n} day", "expires in {n} days")),
+    "opened": (N_("open too long"), N_("opened, good for today"),
+               NN_("opened, good for {n} day more", "opened, good for {n} days more")),
+    "due": (N_("check overdue"), N_("check due today"), NN_("check due in {n} day", "check due in {n} days")),
+}
 
 
 def standing(thing: Thing, day: date) -> list[tuple[Grade, str]]:
     """Return how a thing stands on a day, in words for lists, the worst first; one word when it is simply fit."""
     if thing.spent:
-        return [("gone", "spent" if thing.of == "material" else "out of use")]
-    found: list[tuple[Grade, str]] = [("stop", "blocked")] if thing.blocked else []
-    for last, over, soon in (
-        (thing.expiry, "expired", ("last day is today", "expires in {}")),
-        (_last_open(thing), "open too long", ("opened, good for today", "opened, good for {} more")),
-        (thing.due, "check overdue", ("check due today", "check due in {}")),
-    ):
+        return [("gone", _("spent") if thing.of == "material" else _("out of use"))]
+    found: list[tuple[Grade, str]] = [("stop", _("blocked"))] if thing.blocked else []
+    for which, last in (("expiry", thing.expiry), ("opened", _last_open(thing)), ("due", thing.due)):
+        over, today, soon = _LAST_DAYS[which]
         bad = _after(last, 0) if last else None
         left = (bad - day).days - 1 if bad else SOON + 1
         if left < 0:
-            found.append(("stop", over))
+            found.append(("stop", _(over)))
         elif left <= SOON:
-            found.append(("soon", soon[min(left, 1)].format("1 day" if left == 1 else f"{left} days")))
-    return sorted(found, key=lambda one: one[0] != "stop") or [("fit", "fit")]
+            found.append(("soon", n_(*soon, left) if left else _(today)))
+    return sorted(found, key=lambda one: one[0] != "stop") or [("fit", _("fit"))]
 
 
 def _last_open(thing: Thing) -> str:
@@ -170,30 +195,36 @@ def _last_open(thing: Thing) -> str:
 
 
 _NAMES = {
-    "name": "name", "kind": "kind", "lot": "lot", "expiry": "last day of use", "tint": "tint", "shade": "shade",
-    "after_opening": "days it keeps once opened",
+    "name": N_("name"), "kind": N_("kind"), "lot": N_("lot"), "expiry": N_("last day of use"), "tint": N_("tint"),
+    "shade": N_("shade"), "after_opening": N_("days it keeps once opened"),
 }
 
 
 def changes(before: Thing | None, after: Thing) -> list[str]:
     """Return in words what one entry changed of a thing; nothing before it means that it was added."""
     if before is None:
-        return ["added"] + ([f"blocked: {after.reason}"] if after.blocked else [])
+        return [_("added")] + ([_("blocked: {reason}", reason=after.reason)] if after.blocked else [])
+    none = _("not said")
     found = [
-        f"{words}: {getattr(before, name) or 'not said'} → {getattr(after, name) or 'not said'}"
+        f"{_(words)}: {getattr(before, name) or none} → {getattr(after, name) or none}"
         for name, words in _NAMES.items() if getattr(before, name) != getattr(after, name)
     ]
     if before.band != after.band:
-        found.append(f"band: {band_words(before)} → {band_words(after)}")
+        found.append(_("band: {before} → {after}", before=band_words(before), after=band_words(after)))
     if before.opened != after.opened:
-        found.append(f"opened on {after.opened}" if after.opened else "not opened after all")
+        found.append(_("opened on {day}", day=after.opened) if after.opened else _("not opened after all"))
     if before.checked != after.checked and after.checked:
-        found.append(f"checked on {after.checked}")
+        found.append(_("checked on {day}", day=after.checked))
     if before.due != after.due:
-        found.append(f"next check due on {after.due}" if after.due else "no next check set")
+        found.append(_("next check due on {day}", day=after.due) if after.due else _("no next check set"))
     if (before.blocked, before.reason) != (after.blocked, after.reason):
-        found.append(f"blocked: {after.reason}" if after.blocked else "unblocked")
+        found.append(_("blocked: {reason}", reason=after.reason) if after.blocked else _("unblocked"))
     if before.spent != after.spent:
-        gone, here = ("spent", "not spent after all") if after.of == "material" else ("out of use", "in use again")
-        found.append(gone if after.spent else here)
+        found.append(_spent_words(after))
     return found
+
+
+def _spent_words(thing: Thing) -> str:
+    if thing.of == "material":
+        return _("spent") if thing.spent else _("not spent after all")
+    return _("out of use") if thing.spent else _("in use again")

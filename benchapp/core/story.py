@@ -5,22 +5,27 @@ from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from benchapp.core.caseline import SETTLED
 from benchapp.core.codes import spaced
 from benchapp.core.events import FACTS, REQUESTS
+from benchapp.core.orders_words import PART_WORDS
 from benchapp.core.record_deviations import CLOSED
 from benchapp.core.record_entries import Done
 from benchapp.core.record_models import Record
 from benchapp.core.record_used import BEARERS
 from benchapp.core.record_words import HOW, length, moment, plain
 from benchapp.core.release_words import BACK, PAIR
+from benchapp.core.words import N_, _
 
 Body = Mapping[str, Any]
-ERASED = "(erased)"
+ERASED = N_("(erased)")
 LATE_MS = 60_000  # stored so much later than tapped: the tablet was offline meanwhile
 TEXTS = {
-    "words": "words", "by": "decided by", "why": "why", "with": "with", "patient": "patient", "order": "order",
-    "prescriber": "prescriber", "pan": "pan", "marking_words": "words of the mark", "name": "name",
+    "words": N_("words"), "by": N_("decided by"), "why": N_("why"), "with": N_("with"), "patient": N_("patient"),
+    "order": N_("order"), "prescriber": N_("prescriber"), "pan": N_("pan"), "marking_words": N_("words of the mark"),
+    "name": N_("name"),
 }  # fmt: skip
+REASON = N_("reason")
 
 
 @dataclass(frozen=True)
@@ -67,10 +72,10 @@ def _told(body: Body, book: Book, step: Done | None) -> Told:
     if step is not None:
         where, lines, who, how = step.where(), tuple(step.lines()), step.who, step.how
         unusual = bool(step.marks or step.fate_words or step.stated)
-        lines += (f"time stated as {plain(step.stated)}",) if step.stated else ()
+        lines += (_("time stated as {moment}", moment=plain(step.stated)),) if step.stated else ()
     else:
-        where, lines = KINDS.get(event["kind"], event["kind"]), tuple(_lines(event, book, server["seq"]))
-        who, how, unusual = book.people.get(person, person) or "on the PC", HOW[event["by"]["how"]], False
+        where, lines = _(KINDS.get(event["kind"], event["kind"])), tuple(_lines(event, book, server["seq"]))
+        who, how, unusual = book.people.get(person, person) or _("on the PC"), _(HOW[event["by"]["how"]]), False
     return Told(
         server["seq"], moment(server["when"], book.zone), event["jaw"], event["kind"], where, lines, who, how, unusual,
         length(late) if late > LATE_MS else "",
@@ -80,8 +85,9 @@ def _told(body: Body, book: Book, step: Done | None) -> Told:
 def _lines(event: Mapping[str, Any], book: Book, seq: int) -> list[str]:
     """Return an entry that is no entry of the bench in words; what is not known here, by its meaning."""
     say = SAYS.get(event["kind"])
-    meaning = FACTS.get(event["kind"]) or REQUESTS.get(event["kind"]) or (
-        f"an entry of the kind {event['kind']}, which this version does not know"
+    known = FACTS.get(event["kind"]) or REQUESTS.get(event["kind"])
+    meaning = _(known) if known else _(
+        "an entry of the kind {kind}, which this version does not know", kind=event["kind"]
     )
     data = event.get("data", {})
     if event["kind"] == "back":
@@ -89,10 +95,10 @@ def _lines(event: Mapping[str, Any], book: Book, seq: int) -> list[str]:
     said = [say(event, data)] if say else [meaning]
     if event["kind"] == "correct":
         return _corrected(book, seq) or said
-    texts = {name: book.texts.get(id, ERASED) for name, id in data.get("texts", {}).items() if id}
+    texts = {name: book.texts.get(id, _(ERASED)) for name, id in data.get("texts", {}).items() if id}
     if event["kind"] == "case":
         return said
-    return said + [f"{TEXTS.get(name, 'reason')}: {words}" for name, words in texts.items()]
+    return said + [f"{_(TEXTS.get(name, REASON))}: {words}" for name, words in texts.items()]
 
 
 def _place(jaw: str, place: str, book: Book) -> str:
@@ -107,36 +113,57 @@ def _corrected(book: Book, seq: int) -> list[str]:
 
 
 def _jaws(event: Mapping[str, Any], data: Mapping[str, Any]) -> str:
-    said = " and ".join(f"{jaw['jaw']} {spaced(jaw['code'])}" for jaw in data.get("jaws", []))
-    return f"{'accepted' if event['kind'] == 'case' else 'made again as a whole'}: {said}{_borne(data)}"
+    named = [f"{_(jaw['jaw'])} {spaced(jaw['code'])}" for jaw in data.get("jaws", [])]
+    jaws = _("{first} and {second}", first=named[0], second=named[1]) if len(named) == 2 else ", ".join(named)
+    if event["kind"] == "case":
+        return _("accepted: {jaws}", jaws=jaws) + _borne(data)
+    return _("made again as a whole: {jaws}", jaws=jaws) + _borne(data)
 
 
 def _borne(data: Mapping[str, Any]) -> str:
-    return f"; borne by {BEARERS.get(data['bearer'], data['bearer'])}" if data.get("bearer") else ""
+    who = data.get("bearer")
+    return "; " + _("borne by {bearer}", bearer=_(BEARERS.get(who, who))) if who else ""
 
 
 def _remade(event: Mapping[str, Any], data: Mapping[str, Any]) -> str:
     made = data["made"]
-    said = f"{made['part']} scrapped, make {made['make']} takes its place: tag {spaced(made['code'])}"
-    return said + _borne(data)
+    return _(
+        "{part} scrapped, make {make} takes its place: tag {code}", part=_(PART_WORDS[made["part"]]),
+        make=made["make"], code=spaced(made["code"]),
+    ) + _borne(data)
 
 
 def _back(event: Mapping[str, Any], data: Mapping[str, Any]) -> str:
-    place = f" ({event['places'][0]})" if event["places"] else ""
-    return f"came back on {data['on']}: {BACK.get(event['outcome'], event['outcome'])}{place}"
+    said = _("came back on {day}: {reason}", day=data["on"], reason=_(BACK.get(event["outcome"], event["outcome"])))
+    return f"{said} ({event['places'][0]})" if event["places"] else said
+
+
+def _decided(event: Mapping[str, Any], data: Mapping[str, Any]) -> str:
+    day = data.get("on", "")
+    return _("decided on {day}: goes on", day=day) if data.get("goes_on") else _(
+        "decided on {day}: does not go on", day=day)
+
+
+def _released(event: Mapping[str, Any], data: Mapping[str, Any]) -> str:
+    return _("released by who did the last final check") if data.get("own") else _("released")
+
+
+def _closed(event: Mapping[str, Any], data: Mapping[str, Any]) -> str:
+    if event["outcome"] == SETTLED:
+        return _("what came back is settled")
+    return _("deviation read and closed: {outcome}", outcome=_(CLOSED.get(event["outcome"], event["outcome"])))
 
 
 Say = Callable[[Mapping[str, Any], Mapping[str, Any]], str]
 SAYS: dict[str, Say] = {
     "case": _jaws, "successor": _jaws, "remake": _remade, "back": _back,
-    "allergy": lambda e, d: f"decided on {d.get('on', '')}: {'goes on' if d.get('goes_on') else 'does not go on'}",
-    "pair": lambda e, d: PAIR.get(e["outcome"], str(e["outcome"])),
-    "sent": lambda e, d: f"sent out on {d['on']}",
-    "release": lambda e, d: "released" + (" by who did the last final check" if d.get("own") else ""),
-    "close": lambda e, d: f"deviation read and closed: {CLOSED.get(e['outcome'], e['outcome'])}",
+    "allergy": _decided, "release": _released, "close": _closed,
+    "pair": lambda e, d: _(PAIR.get(e["outcome"], str(e["outcome"]))),
+    "sent": lambda e, d: _("sent out on {day}", day=d["on"]),
 }  # fmt: skip
 KINDS = {
-    "case": "case", "correct": "correction", "allergy": "allergy", "cancel": "cancelled", "reopen": "goes on",
-    "remake": "remake", "successor": "remake", "pair": "pair check", "release": "release", "amend": "amendment",
-    "sent": "sent out", "back": "came back", "close": "supervisor", "opened": "tablet", "claimed": "tablet",
+    "case": N_("case"), "correct": N_("correction"), "allergy": N_("allergy"), "cancel": N_("cancelled"),
+    "reopen": N_("goes on"), "remake": N_("remake"), "successor": N_("remake"), "pair": N_("pair check"),
+    "release": N_("release"), "amend": N_("amendment"), "sent": N_("sent out"), "back": N_("came back"),
+    "close": N_("supervisor"), "opened": N_("tablet"), "claimed": N_("tablet"),
 }  # fmt: skip

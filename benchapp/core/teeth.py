@@ -5,11 +5,14 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Literal
 
+from benchapp.core.words import N_, _
+
 Jaw = Literal["upper", "lower"]
 Sextant = Literal["s1", "s2", "s3"]
 PlaceKind = Literal["tooth", "margin", "connector", "base", "sextant", "jaw"]
 
 JAWS: Final[tuple[Jaw, ...]] = ("upper", "lower")
+JAW_WORDS = {"upper": N_("upper jaw"), "lower": N_("lower jaw")}  # as in the middle of a sentence
 SEXTANTS: Final[tuple[Sextant, ...]] = ("s1", "s2", "s3")
 PLACE_KINDS: Final[tuple[PlaceKind, ...]] = ("tooth", "margin", "connector", "base", "sextant", "jaw")
 
@@ -19,19 +22,19 @@ ROW: Final[dict[Jaw, tuple[int, ...]]] = {
     "lower": (48, 47, 46, 45, 44, 43, 42, 41, 31, 32, 33, 34, 35, 36, 37, 38),
 }
 
-SEXTANT_WORDS: Final[dict[Sextant, str]] = {"s1": "right back", "s2": "front", "s3": "left back"}
+SEXTANT_WORDS: Final[dict[Sextant, str]] = {"s1": N_("right back"), "s2": N_("front"), "s3": N_("left back")}
 
 _INNER_BASE: Final[dict[Jaw, tuple[str, str]]] = {
-    "upper": ("b-palate", "palate"),
-    "lower": ("b-lingual", "lingual bar"),
+    "upper": ("b-palate", N_("palate")),
+    "lower": ("b-lingual", N_("lingual bar")),
 }
 _OUTER_BASE: Final = (
-    ("b-flange-right", "s1", "buccal flange, right"),
-    ("b-flange-front", "s2", "labial flange, front"),
-    ("b-flange-left", "s3", "buccal flange, left"),
-    ("b-ridge-right", "", "ridge, right"),
-    ("b-ridge-left", "", "ridge, left"),
-    ("b-fitting", "", "fitting surface"),
+    ("b-flange-right", "s1", N_("buccal flange, right")),
+    ("b-flange-front", "s2", N_("labial flange, front")),
+    ("b-flange-left", "s3", N_("buccal flange, left")),
+    ("b-ridge-right", "", N_("ridge, right")),
+    ("b-ridge-left", "", N_("ridge, left")),
+    ("b-fitting", "", N_("fitting surface")),
 )
 
 
@@ -100,7 +103,7 @@ def connector_sextant(left: int, right: int) -> Sextant:
 def base_places(jaw: Jaw) -> tuple[Place, ...]:
     """The areas of the base of a jaw; "" as sextant where an area spans several."""
     name, words = _INNER_BASE[jaw]
-    return (Place(name, "base", "", words), *(Place(n, "base", s, w) for n, s, w in _OUTER_BASE))
+    return (Place(name, "base", "", _(words)), *(Place(n, "base", s, _(w)) for n, s, w in _OUTER_BASE))
 
 
 def places(jaw: Jaw, teeth: Iterable[int], kinds: Iterable[PlaceKind]) -> tuple[Place, ...]:
@@ -129,26 +132,29 @@ def check_teeth(jaw: Jaw, teeth: Iterable[int]) -> list[str]:
     ]
     sound = {tooth for tooth in listed if tooth in ROW[jaw]}
     if len(sound) < 2:
-        faults.append(
-            f"An arch has at least two teeth of the {jaw} jaw, this one has {len(sound)}: "
-            "list every tooth of the arch."
-        )
+        faults.append(_(
+            "An arch has at least two teeth of the {jaw}, this one has {count}: list every tooth of the arch.",
+            jaw=_(JAW_WORDS[jaw]), count=len(sound),
+        ))
     return faults
 
 
 def _tooth_fault(jaw: Jaw, tooth: int, seen: bool) -> str:
     other: Jaw = "lower" if jaw == "upper" else "upper"
     if tooth in ROW[other]:
-        return f"Tooth {tooth} belongs to the {other} jaw: take it out, or change the jaw of this list."
+        return _(
+            "Tooth {tooth} belongs to the {jaw}: take it out, or change the jaw of this list.",
+            tooth=tooth, jaw=_(JAW_WORDS[other]),
+        )
     if tooth not in ROW[jaw]:
         return _unknown(tooth)
-    return f"Tooth {tooth} is listed twice: take one of the two out." if seen else ""
+    return _("Tooth {tooth} is listed twice: take one of the two out.", tooth=tooth) if seen else ""
 
 
 def _unknown(tooth: int) -> str:
-    return (
-        f"{tooth} is no tooth number of ISO 3950: use 11 to 18 and 21 to 28 for the upper jaw, "
-        "31 to 38 and 41 to 48 for the lower."
+    return _(
+        "{tooth} is no tooth number of ISO 3950: use 11 to 18 and 21 to 28 for the upper jaw, "
+        "31 to 38 and 41 to 48 for the lower.", tooth=tooth,
     )
 
 
@@ -159,17 +165,21 @@ def _every_place(jaw: Jaw, row: tuple[int, ...]) -> Iterable[Place]:
             yield _connector_place(tooth, row[at + 1])
     yield from base_places(jaw)
     for which in SEXTANTS:
-        yield Place(which, "sextant", which, f"{SEXTANT_WORDS[which]} sextant")
-    yield Place("-", "jaw", "", f"{jaw} jaw")
+        yield Place(which, "sextant", which, _("{which} sextant", which=_(SEXTANT_WORDS[which])))
+    yield Place("-", "jaw", "", _(JAW_WORDS[jaw]))
 
 
 def _tooth_places(jaw: Jaw, tooth: int) -> Iterable[Place]:
-    where, inner = sextant(tooth), "palatal" if jaw == "upper" else "lingual"
-    yield Place(str(tooth), "tooth", where, f"tooth {tooth}")
-    yield Place(f"m{tooth}b", "margin", where, f"margin of {tooth}, buccal side")
-    yield Place(f"m{tooth}l", "margin", where, f"margin of {tooth}, {inner} side")
+    where = sextant(tooth)
+    if jaw == "upper":
+        inner = _("margin of {tooth}, palatal side", tooth=tooth)
+    else:
+        inner = _("margin of {tooth}, lingual side", tooth=tooth)
+    yield Place(str(tooth), "tooth", where, _("tooth {tooth}", tooth=tooth))
+    yield Place(f"m{tooth}b", "margin", where, _("margin of {tooth}, buccal side", tooth=tooth))
+    yield Place(f"m{tooth}l", "margin", where, inner)
 
 
 def _connector_place(left: int, right: int) -> Place:
     name = connector_name(left, right)
-    return Place(name, "connector", connector_sextant(left, right), f"connector {name}")
+    return Place(name, "connector", connector_sextant(left, right), _("connector {name}", name=name))

@@ -5,6 +5,7 @@ from typing import Any
 
 from benchapp.core.course import Table
 from benchapp.core.fold import State, acts_of, fold, take
+from benchapp.core.words import _
 
 MINUTE = 60_000
 
@@ -84,7 +85,7 @@ def dead_ends(table: Table) -> Iterator[tuple[str, str, str]]:
 
 def _exceptions(table: Table, before: State, events: list[dict[str, Any]]) -> Iterator[tuple[str, str, str]]:
     step, t = before["now"], events[-1]["t"] if events else 0
-    single = {name for name, _ in table["groups"]}
+    single = {name for name, _sextant in table["groups"]}
     for act in table["acts"]:
         if act["kind"] != "confirm" or act["step"] != step or act is main_act(table, step):
             continue
@@ -95,7 +96,7 @@ def _exceptions(table: Table, before: State, events: list[dict[str, Any]]) -> It
         if places:
             moment = ready_at(before, act, t + MINUTE)
             taken = event(before, len(events), moment, "confirm", step, act["outcome"], places[:1])
-            after, _ = walk_on(table, [*events, taken], moment)
+            after, _events = walk_on(table, [*events, taken], moment)
             if not _through(after):
                 yield step, act["outcome"], _why(after)
 
@@ -107,6 +108,6 @@ def _through(state: State) -> bool:
 
 def _why(state: State) -> str:
     if state["now"]:
-        return f"the work does not get past step {state['now']!r}"
+        return _("the work does not get past step {step}", step=repr(state["now"]))
     waiting = [step for step, cells in state["cells"].items() if "wait" in cells.values()]
-    return f"places of step {', '.join(waiting)!r} wait for ever"
+    return _("places of step {steps} wait for ever", steps=repr(", ".join(waiting)))

@@ -6,6 +6,7 @@ from typing import Any, Final, Literal
 
 from benchapp.core.protocol import Protocol, Step
 from benchapp.core.record_words import SOURCE
+from benchapp.core.words import N_, _
 
 Table = Mapping[str, Any]
 Kind = Literal["plain", "wet", "light", "alone", "called"]
@@ -50,7 +51,7 @@ def _returns(table: Table, step: str, target: str) -> str:
     """Return the step whose finish gives a waiting place back; the target itself where it does so too."""
     givers = [
         act["step"] for act in table["acts"]
-        if act["kind"] == "confirm" and any(card == step and froms == ["wait"] for card, froms, _ in act["also"])
+        if act["kind"] == "confirm" and any(card == step and froms == ["wait"] for card, froms, _to in act["also"])
     ]
     return target if target in givers or not givers else str(givers[0])
 
@@ -58,7 +59,7 @@ def _returns(table: Table, step: str, target: str) -> str:
 def clocks_of(protocol: Protocol, table: Table, step: str) -> list[Clock]:
     """Return the clocks of a step with their sources, each once."""
     limits = step_of(protocol, step)
-    sources = {s.id: f"{SOURCE[s.kind]}: {s.title}" for s in protocol.sources}
+    sources = {s.id: f"{_(SOURCE[s.kind])}: {s.title}" for s in protocol.sources}
     found: list[Clock] = []
     for act in table["acts"]:
         if act["kind"] == "confirm" and act["step"] == step:
@@ -82,9 +83,17 @@ def kind_of(protocol: Protocol, card: Mapping[str, Any]) -> Kind:
     return "plain" if card["attended"] else "alone"
 
 
-KIND_WORDS: Final[dict[Kind, str]] = {
-    "plain": "", "wet": "wet window", "light": "FIRST LIGHT: no way back from here",
-    "alone": "runs by itself", "called": "only when called",
+def kind_words(protocol: Protocol, table: Table, card: Mapping[str, Any]) -> str:
+    """Return in words as what a card is drawn; "" for a plain one."""
+    kind = kind_of(protocol, card)
+    if kind == "light":
+        first = next(one["step"] for one in table["cards"] if one["light"]) == card["step"]
+        return _("FIRST LIGHT: no way back from here") if first else _("LIGHT: no way back from here")
+    return _(_WORDS[kind])
+
+
+_WORDS: Final[dict[Kind, str]] = {
+    "plain": "", "wet": N_("wet window"), "alone": N_("runs by itself"), "called": N_("only when called"),
 }
 
 

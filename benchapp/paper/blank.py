@@ -11,12 +11,14 @@ from benchapp.actions.lab import lab_of
 from benchapp.actions.settings import setting
 from benchapp.core import archmap
 from benchapp.core.codes import spaced
-from benchapp.core.numbers import SYSTEM, Numbers, numbers_of
+from benchapp.core.course import with_its_outcomes
+from benchapp.core.numbers import Numbers, numbers_of, system_words
 from benchapp.core.protocol import Protocol, Step
 from benchapp.core.record_arch import MarkedArch
 from benchapp.core.record_words import length, quoted
-from benchapp.core.teeth import SEXTANT_WORDS, SEXTANTS, in_row
-from benchapp.core.ways import KIND_WORDS, clocks_of, kind_of, leads
+from benchapp.core.teeth import JAW_WORDS, SEXTANT_WORDS, SEXTANTS, in_row
+from benchapp.core.ways import clocks_of, kind_words, leads
+from benchapp.core.words import N_, _, language
 from benchapp.paper.record_drawings import draw_arch
 from benchapp.paper.record_sheet import SMALL, TEXT, Paper, RecordSheet
 
@@ -24,16 +26,25 @@ BOX = "\N{BALLOT BOX}"
 LEFT, BOXES, APART = 66.0, 30.0, 3.0  # mm: words of the step, time and initials, between the columns
 MAP = 44.0  # mm; the numbers of teeth are 4.7 pt then, read in the hand
 LINE_MM = 6.5  # a line to write on
-INTRO = (
+INTRO = N_(
     "For a day without the PC. Fill it in at the jaw as the work goes, never beforehand: time of the clock on the "
     "wall, initials, what was exceptional and where. When the PC is back, every entry is made at the bench page with "
     "“Other time”, as a stated time with its reason: the record then says that the time was stated, not recorded. "
     "Nothing on this sheet counts before that. Keep it with the jaw until the record is printed, then file it."
 )
-CARE = (
+CARE = N_(
     "The instructions for use of the resin, the lamp and the chamber stand above this sheet. Clocks are not watched "
     "on paper: write down when each one ends, and set a timer."
 )
+LEADS = {
+    "opens": N_("{outcome} (to {step})"), "wakes": N_("{outcome} (then {step})"),
+    "back": N_("{outcome} (back to {step})"),
+}
+CLOCKS = {
+    "floor": N_("not before {length} after {step}: earliest {time}"),
+    "ceiling": N_("at the latest {length} after {step}: by {time}"),
+}
+PICKS = {"material": N_("{what}, name and lot"), "device": N_("{what}, name"), "part": N_("{what}, tag")}
 
 
 @dataclass(frozen=True)
@@ -69,26 +80,27 @@ def sheet_of(bench: Bench, code: str) -> Blank:
 
 def pdf(blank: Blank, paper: Paper = "A4") -> bytes:
     """Return the sheet as PDF on A4 or Letter, the same bytes for the same jaw and moment."""
-    top = (
-        f"Blank step sheet · {blank.jaw} jaw {spaced(blank.code)} · case {spaced(blank.case)} · patient "
-        f"{blank.patient} · order {blank.order} · due {blank.due}"
-    )
-    foot = f"protocol {blank.protocol.id}, edition {blank.protocol.edition} · {blank.lab}"
-    warning = "TRAINING: this is an exercise." if blank.training else ""
+    top = " · ".join([
+        _("Blank step sheet"), _("{jaw} {code}", jaw=_(JAW_WORDS[blank.jaw]), code=spaced(blank.code)),
+        _("case {code}", code=spaced(blank.case)), _("patient {patient}", patient=blank.patient),
+        _("order {number}", number=blank.order), _("due {day}", day=blank.due),
+    ])
+    protocol = _("protocol {id}, edition {edition}", id=blank.protocol.id, edition=blank.protocol.edition)
+    warning = _("TRAINING: this is an exercise.") if blank.training else ""
     made = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=blank.made)
-    sheet = RecordSheet(paper, made, top, warning, foot)
-    sheet.set_title(f"Blank step sheet {spaced(blank.code)}")
-    sheet.set_lang("en")
+    sheet = RecordSheet(paper, made, top, warning, f"{protocol} · {blank.lab}")
+    sheet.set_title(_("Blank step sheet {code}", code=spaced(blank.code)))
+    sheet.set_lang(language())
     sheet.add_page()
-    sheet.heading(f"Blank step sheet: {blank.protocol.title}")
+    sheet.heading(_("Blank step sheet: {title}", title=blank.protocol.title))
     sheet.style(TEXT)
-    sheet.words(INTRO)
+    sheet.words(_(INTRO))
     sheet.ln(1)
-    sheet.words(CARE)
+    sheet.words(_(CARE))
     sheet.ln(1)
-    sheet.words(f"Teeth are numbered by {SYSTEM[blank.numbers]}.")
+    sheet.words(_("Teeth are numbered by {system}.", system=system_words(blank.numbers)))
     sheet.ln(1)
-    sheet.words("Date ____________________     Worked by (name, initials) "
+    sheet.words(f"{_('Date')} ____________________     {_('Worked by (name, initials)')} "
                 "______________________________________________")
     sheet.ln(2)
     stage = ""
@@ -122,7 +134,7 @@ def _step(sheet: RecordSheet, blank: Blank, card: Mapping[str, Any], step: Step,
         draw_arch(sheet, MarkedArch(picture, ()), x, top, MAP)
         sheet.style(SMALL)
         sheet.set_xy(x + arch, top)
-        sheet.cell(wide - arch, 4, "Where, and what")
+        sheet.one_line(wide - arch, 4, _("Where, and what"))
         for at in range(5 if not right else 3):
             sheet.line(x + arch, top + 4 + LINE_MM * (at + 1), x + wide, top + 4 + LINE_MM * (at + 1))
         _write_lines(sheet, right, x + arch, top + 4 + LINE_MM * 3 + 2, wide - arch)
@@ -134,19 +146,19 @@ def _step(sheet: RecordSheet, blank: Blank, card: Mapping[str, Any], step: Step,
 def _left(blank: Blank, card: Mapping[str, Any], step: Step) -> list[tuple[str, float, bool]]:
     """Return what is said of a step, each with its size in points and whether it is bold."""
     table, titles = blank.table, {s.id: quoted(s.title) for s in blank.protocol.steps}
-    kind = KIND_WORDS[kind_of(blank.protocol, card)]
+    kind = kind_words(blank.protocol, table, card)
     said = [(step.title, 9.0, True)]
     said += [(kind, SMALL, True)] if kind else []
-    for outcome in step.outcomes:
+    for outcome in with_its_outcomes(step, table).outcomes:
         way = leads(table, step.id, outcome.id)
-        to = {"opens": "to", "wakes": "then", "back": "back to"}.get(way.how, "")
-        said.append((f"{BOX} {outcome.title}" + (f" ({to} {titles[way.to]})" if way.to else ""), TEXT, False))
+        words = _(LEADS[way.how], outcome=outcome.title, step=titles[way.to]) if way.to else outcome.title
+        said.append((f"{BOX} {words}", TEXT, False))
     for clock in clocks_of(blank.protocol, table, step.id):
-        word, when = ("not before", "earliest") if clock.kind == "floor" else ("at the latest", "by")
-        said.append((f"{word} {length(clock.ms)} after {titles[clock.since]}: {when} ____ : ____", TEXT, True))
+        words = _(CLOCKS[clock.kind], length=length(clock.ms), step=titles[clock.since], time="____ : ____")
+        said.append((words, TEXT, True))
     cautions = {c.id: c.title for c in blank.protocol.cautions}
     if step.cautions:
-        said.append((f"Care: {', '.join(cautions[c] for c in step.cautions)}", SMALL, False))
+        said.append((_("Care: {cautions}", cautions=", ".join(cautions[c] for c in step.cautions)), SMALL, False))
     return said
 
 
@@ -154,22 +166,23 @@ def _right(blank: Blank, card: Mapping[str, Any], step: Step) -> list[str]:
     """Return what is filled in beside the step: groups, values with their limits, lots and devices."""
     said = []
     if step.by == "sextant":
-        said += ["   ".join(f"{BOX} {SEXTANT_WORDS[s]}" for s in SEXTANTS if s in card["places"])]
+        said += ["   ".join(f"{BOX} {_(SEXTANT_WORDS[s])}" for s in SEXTANTS if s in card["places"])]
     for value in step.values:
         unit = f" {value.unit}" if value.unit else ""
-        said.append(f"{value.title} ________{unit} ({value.min:f} to {value.max:f})")
+        said.append(_("{value} {line} ({least} to {most})", value=value.title, line=f"________{unit}",
+                      least=f"{value.min:f}", most=f"{value.max:f}"))
     for pick in step.picks:
-        more = {"material": ", name and lot", "device": ", name", "part": ", tag"}.get(pick.of, "")
-        said.append(f"{pick.title}{more} ____________________")
+        words = _(PICKS[pick.of], what=pick.title) if pick.of in PICKS else pick.title
+        said.append(f"{words} ____________________")
     return said
 
 
 def _boxes(sheet: RecordSheet, x: float, top: float) -> None:
     sheet.style(SMALL)
-    for at, word in enumerate(("time", "initials")):
+    for at, word in enumerate((_("time"), _("initials"))):
         left, wide = x + at * (BOXES / 2 + 0.5), BOXES / 2 - 0.5
         sheet.set_xy(left, top)
-        sheet.cell(wide, 3.5, word)
+        sheet.one_line(wide, 3.5, word)
         sheet.rect(left, top + 3.8, wide, 9)
 
 

@@ -4,6 +4,9 @@ from pathlib import Path
 
 from benchapp.actions.bench import Bench
 from benchapp.actions.jaws import line, texts_of
+from benchapp.core.orders_words import PART_WORDS
+from benchapp.core.teeth import JAW_WORDS
+from benchapp.core.words import _
 from benchapp.paper.label import DPI, Label, png
 
 
@@ -11,11 +14,13 @@ def labels_of(bench: Bench, code: str) -> list[Label]:
     """Return the labels of a jaw: its own first, then one for each part."""
     found = line(bench, code)
     patient = texts_of(bench, [found.case["texts"]["patient"]])[found.case["texts"]["patient"]]
-    shared = (patient, f"due {found.case['due']}") + (("TRAINING",) if found.case["training"] else ())
-    labels = [Label(code, f"{found.jaw['jaw']} jaw", shared)]
+    shared = (patient, _("due {day}", day=found.case["due"])) + ((_("TRAINING"),) if found.case["training"] else ())
+    jaw = _(JAW_WORDS[found.jaw["jaw"]])
+    labels = [Label(code, jaw, shared)]
     for part in found.jaw["parts"]:
-        title = f"{part['part']} {part['make']} rev {part['revision']}"
-        about = (f"{found.jaw['jaw']} jaw", part["print_job"], shared[0], *shared[2:])
+        title = _("{part} {make} rev {revision}", part=_(PART_WORDS[part["part"]]), make=part["make"],
+                  revision=part["revision"])
+        about = (jaw, part["print_job"], shared[0], *shared[2:])
         labels.append(Label(part["code"], title, about))
     return labels
 

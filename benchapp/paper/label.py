@@ -13,6 +13,7 @@ from PIL import Image, ImageDraw
 from qrcode.util import MODE_ALPHA_NUM, QRData
 
 from benchapp.core.codes import CodeError, is_whole, spaced
+from benchapp.core.words import _, language
 from benchapp.paper.fonts import BOLD, REGULAR, face, printable
 from benchapp.paper.label_text import Measure, Row, arrange
 
@@ -50,9 +51,9 @@ class Label:
 
     def __post_init__(self) -> None:
         if not is_whole(self.code):
-            raise CodeError(
-                f"{self.code!r} is not a whole code; a label carries the ten characters that were made"
-            )
+            raise CodeError(_(
+                "{code} is not a whole code; a label carries the ten characters that were made", code=repr(self.code),
+            ))
 
 
 def symbol(code: str) -> list[list[bool]]:
@@ -125,7 +126,8 @@ def new_paper(size: tuple[float, float], made: datetime) -> FPDF:
     paper.set_creation_date(made)
     paper.set_auto_page_break(False)
     paper.set_margin(0)
-    paper.set_title("Labels")
+    paper.set_title(_("Labels"))
+    paper.set_lang(language())
     paper.viewer_preferences = ViewerPreferences(print_scaling="None")
     paper.add_font("label", "", REGULAR)
     paper.add_font("label", "B", BOLD)

@@ -6,6 +6,7 @@ from datetime import datetime
 from benchapp.actions.printing import Kind, Paper
 from benchapp.actions.printing_out import Made
 from benchapp.core.codes import spaced
+from benchapp.core.words import _
 from benchapp.paper.label import Label, pdf, png
 from benchapp.paper.label_sheet import sheet_pdf
 
@@ -27,9 +28,12 @@ def files_of(labels: Sequence[Label], kind: Kind, paper: Paper, title: str, of: 
 
 def trial_label(printer: str, day: str) -> Label:
     """Return a label to try a printer with; its words say what to look at."""
-    return Label(TEST_CODE, "test label", (printer, day, "symbol 21 mm wide,", "no edge cut off"))
+    return Label(TEST_CODE, _("test label"), (printer, day, _("symbol 21 mm wide,"), _("no edge cut off")))
 
 
 def title_of(code: str, order: str, patient: str) -> str:
     """Return what stands at the top of a sheet of a case's labels."""
-    return f"Labels of case {spaced(code)} · order {order} · patient {patient}"
+    return " · ".join([
+        _("Labels of case {code}", code=spaced(code)), _("order {number}", number=order),
+        _("patient {patient}", patient=patient),
+    ])

@@ -10,6 +10,7 @@ from typing import Literal
 
 from fpdf import FPDF
 
+from benchapp.core.words import N_, _
 from benchapp.paper.fonts import printable
 from benchapp.paper.label import HEIGHT_MM, MM_PER_INCH, UNDATED, WIDTH_MM, Label, new_paper, put
 
@@ -21,7 +22,7 @@ COLUMNS = 3
 EDGE_MM = 12.0  # office printers leave up to 6 mm white at the edges (common practice, no source)
 APART_MM = 6.0  # between two labels, so that a slip of the scissors cuts no quiet zone
 HEAD_MM = 34.0
-HELP = "Print at 100 %, never “fit to page”. This bar must measure 100 mm; if it does not, print again."
+HELP = N_("Print at 100 %, never “fit to page”. This bar must measure 100 mm; if it does not, print again.")
 
 
 def rows_on(paper: Paper) -> int:
@@ -36,7 +37,7 @@ def sheet_pdf(labels: Sequence[Label], paper: Paper = "A4", title: str = "", mad
     """
     if not labels:
         raise ValueError("there is no label to print; choose at least one")
-    wide, _ = SIZES[paper]
+    wide = SIZES[paper][0]
     sheet = new_paper(SIZES[paper], made)
     rows = rows_on(paper)
     left = (wide - COLUMNS * WIDTH_MM - (COLUMNS - 1) * APART_MM) / 2
@@ -45,7 +46,8 @@ def sheet_pdf(labels: Sequence[Label], paper: Paper = "A4", title: str = "", mad
         page, cell = divmod(at, COLUMNS * rows)
         if cell == 0:
             sheet.add_page()
-            _head(sheet, left, f"{title} · page {page + 1} of {pages}" if pages > 1 else title)
+            number = _("page {page} of {pages}", page=page + 1, pages=pages)
+            _head(sheet, left, f"{title} · {number}" if pages > 1 else title)
         row, column = divmod(cell, COLUMNS)
         x, y = left + column * (WIDTH_MM + APART_MM), HEAD_MM + row * (HEIGHT_MM + APART_MM)
         put(sheet, label, x, y)
@@ -58,8 +60,21 @@ def _head(sheet: FPDF, left: float, title: str) -> None:
     sheet.set_font("label", "B", style)
     sheet.text(left, EDGE_MM + 2, _fitted(sheet, printable(title), sheet.w - 2 * left))
     ruler(sheet, left, EDGE_MM + 6)
-    sheet.set_font("label", "", style - 1)
-    sheet.text(left, EDGE_MM + 17, HELP)
+    _help(sheet, left, EDGE_MM + 17)
+
+
+def _help(sheet: FPDF, left: float, y: float) -> None:
+    """Say how to print, on at most two rows above the labels: in smaller print where a language needs more words."""
+    rows: list[str] = []
+    for size in (8, 7, 6, 5):
+        sheet.set_font("label", "", size)
+        found = sheet.multi_cell(sheet.w - 2 * left, 3, printable(_(HELP)), dry_run=True, output="LINES", align="L")
+        assert isinstance(found, list)
+        rows = found
+        if len(rows) <= 2:
+            break
+    for at, row in enumerate(rows[:2]):
+        sheet.text(left, y + at * 3.1, row)
 
 
 def _fitted(sheet: FPDF, text: str, wide: float) -> str:

@@ -54,6 +54,8 @@ def arrange(
     top += GAP
     if title:
         em, texts = _title(title, width, measure)
+        if len(texts) > 1 and _too_many(lines, height - top - len(texts) * PITCH * em - GAP):
+            em, texts = _title(title, width, measure, rows=1)  # better a small title than a line less
         rows += _set(texts, True, em, top)
         top += len(texts) * PITCH * em + GAP
     if lines:
@@ -72,12 +74,18 @@ def _set(texts: Sequence[str], bold: bool, em: float, top: float) -> list[Row]:
     return [Row(text, bold, em, top + n * PITCH * em + ASCENT * em) for n, text in enumerate(texts)]
 
 
-def _title(title: str, width: float, measure: Measure) -> tuple[float, list[str]]:
-    for em in TITLE_EMS:
+def _title(title: str, width: float, measure: Measure, rows: int = 2) -> tuple[float, list[str]]:
+    ems = TITLE_EMS if rows > 1 else (*TITLE_EMS, *SMALLEST_EMS)
+    for em in ems:
         if measure(title, True, em) <= width:
             return em, [title]
-    em = TITLE_EMS[-1]
-    return em, _rows(title, 2, width, lambda text: measure(text, True, em))[0]
+    em = ems[-1]
+    return em, _rows(title, rows, width, lambda text: measure(text, True, em))[0]
+
+
+def _too_many(lines: Sequence[str], height: float) -> bool:
+    """Tell whether lines have no room even in the smallest print, a row each."""
+    return len(lines) * PITCH * SMALLEST_EMS[-1] > height
 
 
 def _sized(measure: Measure, em: float) -> Callable[[str], float]:

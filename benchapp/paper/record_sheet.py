@@ -9,24 +9,26 @@ from fpdf import FPDF
 from fpdf.enums import XPos, YPos
 from fpdf.fonts import FontFace
 
+from benchapp.core.words import N_, _
 from benchapp.paper.fonts import BOLD, REGULAR, printable
 
 Paper = Literal["A4", "Letter"]
 
 # The smallest print on a record is 7 pt, 1.8 mm capitals: read in the hand (common practice, no source).
 TEXT, SMALL, TITLE, HEAD = 8.0, 7.0, 15.0, 10.5
+LEAST = 4.0  # pt; only for the few words that must stay on one line whatever the language
 LEADING = 1.28
 MM_PER_POINT = 25.4 / 72
 MARGIN, FOOT = 15.0, 18.0
 # A row may be as high as a page and no higher; what is longer than this stands in the JSON only, and says so.
 LONGEST = 900
-MORE = " … (the rest stands in the record's JSON)"
+MORE = N_("{words} … (the rest stands in the record's JSON)")
 
 
 def fit(text: str) -> str:
     """Return text that the faces can draw, line by line, shortened where it would outgrow a page."""
     lines = "\n".join(printable(line) for line in text.split("\n"))
-    return lines if len(lines) <= LONGEST else lines[:LONGEST] + MORE
+    return lines if len(lines) <= LONGEST else _(MORE, words=lines[:LONGEST])
 
 
 class RecordSheet(FPDF):
@@ -78,13 +80,15 @@ class RecordSheet(FPDF):
         self.style(SMALL)
         y = self.y
         # Two lines of room: whatever the name of the laboratory, the number of the page stays where it is.
-        foot = self.multi_cell(self.epw - 26, self.line_mm, self.foot_words, dry_run=True, output="LINES")
+        number = _("page {page} of {pages}", page=self.page_no(), pages="{nb}")
+        wide = max(26, self.get_string_width(fit(number)) + 2)
+        foot = self.multi_cell(self.epw - wide, self.line_mm, self.foot_words, dry_run=True, output="LINES")
         assert isinstance(foot, list)
         for at, text in enumerate(foot[:2]):
             self.set_xy(self.l_margin, y + at * self.line_mm)
-            self.cell(self.epw - 26, self.line_mm, text)
-        self.set_xy(self.w - self.r_margin - 26, y)
-        self.cell(26, self.line_mm, f"page {self.page_no()} of {{nb}}", align="R")
+            self.cell(self.epw - wide, self.line_mm, text)
+        self.set_xy(self.w - self.r_margin - wide, y)
+        self.cell(wide, self.line_mm, fit(number), align="R")
 
     def words(self, text: str, width: float = 0.0) -> None:
         """Write a paragraph, wrapped; words longer than a line are broken."""
@@ -96,6 +100,14 @@ class RecordSheet(FPDF):
             new_x=XPos.LEFT if width else XPos.LMARGIN,
             new_y=YPos.NEXT,
         )
+
+    def one_line(self, width: float, height: float, text: str) -> None:
+        """Write words on one line of `width` mm, in smaller print where a language needs more room."""
+        size, room = self.font_size_pt, width - 2 * self.c_margin
+        while self.get_string_width(fit(text)) > room and self.font_size_pt > LEAST:
+            self.set_font_size(self.font_size_pt - 0.5)
+        self.cell(width, height, fit(text))
+        self.set_font_size(size)
 
     def heading(self, text: str, about: str = "", need: float = 24.0) -> None:
         """Write a heading with a line about it, on a new page when less than `need` mm are left."""

@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from benchapp.core.words import _
 from benchapp.store.errors import DiskFull, FolderBusy, FolderDamaged, NotWritable, StoreError
 
 if TYPE_CHECKING:
@@ -68,32 +69,36 @@ def make_durable(connection: sqlite3.Connection) -> None:
 
 def damaged(path: Path, why: str) -> FolderDamaged:
     """Return the error for a database file that is not whole."""
-    return FolderDamaged(
-        f"The database {path} is damaged ({why}) and was left as it is: keep it, and bring the newest "
-        "backup back into a new folder with `benchapp restore BACKUP --data NEW_FOLDER`."
-    )
+    return FolderDamaged(_(
+        "The database {path} is damaged ({why}) and was left as it is: keep it, and bring the newest "
+        "backup back into a new folder with `benchapp restore BACKUP --data NEW_FOLDER`.", path=path, why=why,
+    ))
+
+
+def _disk_full(path: Path, why: str) -> DiskFull:
+    return DiskFull(_(
+        "The disk that holds {path} took nothing more ({why}): free some space or check the disk, "
+        "then do it again; all that was stored before is still there.", path=path, why=why,
+    ))
 
 
 def _meaning(error: sqlite3.Error, path: Path) -> StoreError | None:
     code = getattr(error, "sqlite_errorcode", None)
     primary = None if code is None else code & 0xFF
     if primary in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR):
-        return DiskFull(
-            f"The disk that holds {path} took nothing more ({error}): free some space or check the disk, "
-            "then do it again; all that was stored before is still there."
-        )
+        return _disk_full(path, str(error))
     if primary in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
         return damaged(path, str(error))
     if primary in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
-        return NotWritable(
-            f"The database {path} cannot be opened or written ({error}): give this user the right to write "
-            "in its folder, then do it again."
-        )
+        return NotWritable(_(
+            "The database {path} cannot be opened or written ({error}): give this user the right to write "
+            "in its folder, then do it again.", path=path, error=error,
+        ))
     if primary in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return FolderBusy(
-            f"Another program keeps {path} locked: close whatever has the file open (a database viewer, a "
-            "copy that is running), then do it again."
-        )
+        return FolderBusy(_(
+            "Another program keeps {path} locked: close whatever has the file open (a database viewer, a "
+            "copy that is running), then do it again.", path=path,
+        ))
     if "Could not decode to UTF-8" in str(error):
         return damaged(path, str(error))
     return None
@@ -119,14 +124,11 @@ def on_disk(path: Path) -> Iterator[None]:
             yield
     except OSError as error:
         if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EFBIG):
-            raise DiskFull(
-                f"The disk that holds {path} took nothing more ({error.strerror}): free some space or check "
-                f"it, then do it again; all that was stored before is still there."
-            ) from error
-        raise NotWritable(
-            f"{path} cannot be made or written ({error.strerror}): name another place, or give this user the "
-            f"right to write there, then do it again."
-        ) from error
+            raise _disk_full(path, str(error.strerror)) from error
+        raise NotWritable(_(
+            "{path} cannot be made or written ({error}): name another place, or give this user the "
+            "right to write there, then do it again.", path=path, error=error.strerror,
+        )) from error
 
 
 def sync_folder(folder: Path) -> None:

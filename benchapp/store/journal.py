@@ -10,6 +10,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
 
+from benchapp.core.words import N_, _
 from benchapp.store.engine import BUSY_SECONDS, connect, damaged, explained, make_durable, sqlite3
 from benchapp.store.errors import NotWritable
 from benchapp.store.reads import Entry, Parked, Reader, Tablet, Tip, Tries
@@ -60,7 +61,7 @@ class Store:
     def _borrowed(self) -> Iterator[sqlite3.Connection]:
         # Lent rather than one per thread: a thread that ends leaves no connection behind.
         if self._closed:
-            raise NotWritable(f"The store {self.path} is closed: open the data folder again.")
+            raise NotWritable(_("The store {path} is closed: open the data folder again.", path=self.path))
         try:
             connection = self._idle.pop()
         except IndexError:
@@ -98,9 +99,10 @@ class Store:
         with self._lock, explained(self.path):
             if self._closed or self.mode != "rw":
                 why = (
-                    "is closed: open the data folder again" if self._closed else "was opened for reading only"
+                    N_("The store {path} is closed: open the data folder again.") if self._closed
+                    else N_("The store {path} was opened for reading only.")
                 )
-                raise NotWritable(f"The store {self.path} {why}.")
+                raise NotWritable(_(why, path=self.path))
             self._owner = threading.get_ident()
             try:
                 if (yield from self._transaction()):

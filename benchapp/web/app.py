@@ -12,8 +12,11 @@ from benchapp import paths
 from benchapp.actions.bench import Bench, Refused
 from benchapp.core.codes import CodeError
 from benchapp.core.faults import FileFaults
+from benchapp.core.words import N_, _, for_scripts, in_use
 from benchapp.store.errors import StoreError
+from benchapp.web.again import form_again
 from benchapp.web.squeeze import squeezed
+from benchapp.web.tongue import dress
 from benchapp.web.words import HOME_WORDS
 
 CSP = (
@@ -32,6 +35,7 @@ def create_app(bench: Bench, local_key: str = "") -> Flask:
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.globals["static"] = static_url
     app.jinja_env.globals["app_version"] = page_version
+    dress(app.jinja_env)
     from benchapp.web import bench as bench_views
     from benchapp.web import (
         case,
@@ -73,9 +77,13 @@ def the_bench() -> Bench:
     return found
 
 
-@cache
 def page_version() -> str:
-    """Return a name for this version of pages and scripts: it changes when any of their files does."""
+    """Return a name for this version of pages, scripts and words: it changes when any of their files does."""
+    return "-".join(part for part in (_files_version(), in_use()) if part)
+
+
+@cache
+def _files_version() -> str:
     digest = hashlib.sha256()
     for folder in (paths.STATIC, paths.TEMPLATES):
         for file in sorted(folder.rglob("*")):
@@ -113,7 +121,18 @@ def _on_error(error: Exception) -> tuple[Any, int]:
     status, words = _meaning(error)
     if request.accept_mimetypes.best_match(["text/html", "application/json"]) == "application/json":
         return jsonify(error=words), status
-    return render_template("error.html", words=words, status=status, words_of_pages=HOME_WORDS), status
+    if isinstance(error, StoreError) and (page := form_again(words)):
+        return page, status
+    said = for_scripts(HOME_WORDS)
+    return render_template("error.html", words=words, status=status, words_of_pages=said), status
+
+
+HTTP = {
+    400: N_("The request came in pieces that do not fit. Load the page again, and repeat what you did."),
+    404: N_("There is no such page here. Go back, or begin at the first page."),
+    405: N_("That address takes no request of this kind. Go back, and use the buttons of the page."),
+    415: N_("That was sent in a form that is not read here. Load the page again, and repeat what you did."),
+}
 
 
 def _meaning(error: Exception) -> tuple[int, str]:
@@ -126,10 +145,13 @@ def _meaning(error: Exception) -> tuple[int, str]:
     if isinstance(error, StoreError):
         return 507, str(error)
     if isinstance(error, RequestEntityTooLarge):
-        return 413, (
+        return 413, _(
             "That is more than the PC takes at once, so nothing was changed. Shorten it, or choose a smaller file."
         )
     if isinstance(error, HTTPException):
-        return error.code or 500, error.description or error.name
+        code = error.code or 500
+        if error.description and error.description != type(error).description:
+            return code, error.description  # our own words
+        return code, _(HTTP.get(code, N_("That cannot be answered. Go back, and load the page again.")))
     current_app.logger.error("an error that nobody expected", exc_info=error)
-    return 500, "Something went wrong on the PC; nothing that was stored is lost. Load the page again."
+    return 500, _("Something went wrong on the PC; nothing that was stored is lost. Load the page again.")

@@ -5,7 +5,7 @@ from typing import Any
 
 from flask import Blueprint, Response, make_response, render_template, request
 
-from benchapp.actions.bench import Bench
+from benchapp.actions.bench import Bench, Unknown
 from benchapp.actions.jaws import JawLine, entries_of, line, protocol_of, texts_of
 from benchapp.actions.lab import lab_of
 from benchapp.actions.settings import setting
@@ -13,10 +13,11 @@ from benchapp.actions.what import what_is
 from benchapp.core import archmap, events
 from benchapp.core.caseline import WAITS, waits
 from benchapp.core.codes import read_code, spaced
-from benchapp.core.course import exceptions
+from benchapp.core.course import exceptions, with_its_outcomes
 from benchapp.core.numbers import numbers_of, renamed
 from benchapp.core.protocol import Protocol, Step
 from benchapp.core.teeth import SEXTANT_WORDS, SEXTANTS, Place, places
+from benchapp.core.words import N_, _, for_scripts
 from benchapp.web.app import the_bench
 from benchapp.web.outbox import same_chain
 from benchapp.web.people import people_plain
@@ -28,8 +29,8 @@ views = Blueprint("bench", __name__)
 
 MOST_ENTRIES = 2**53  # beyond any number of an entry, and still one that the database takes
 ALLERGY = {
-    "yes": "Allergy: yes. Goes on only when a licensed professional has decided.",
-    "none stated": "Allergy: nobody has asked yet, or nothing was stated.",
+    "yes": N_("Allergy: yes. Goes on only when a licensed professional has decided."),
+    "none stated": N_("Allergy: nobody has asked yet, or nothing was stated."),
 }
 
 
@@ -45,11 +46,15 @@ def jaw_page(code: str) -> Response:
 
 @views.get("/bench/<code>/base")
 def base(code: str) -> dict[str, Any]:
-    """Send what the journal holds of a jaw after entry `after`, ready to fold, and the PC's time."""
+    """Send what the journal holds of a jaw after entry `after`, ready to fold, and the PC's time.
+
+    A jaw that the journal does not know (an older backup was restored) holds nothing yet: its page sends all it kept.
+    """
     known_tablet()
     bench = the_bench()
     after = min(max(request.args.get("after", 0, type=int), 0), MOST_ENTRIES)
     wanted = read_code(code).code
+    case = _case_of(bench, wanted)
     tip = bench.store.tip()  # before the entries: one that comes in between is sent twice rather than never
     found = [
         events.fold_event(body) | {"seq": entry.seq, "marks": body["server"]["marks"]}
@@ -58,14 +63,22 @@ def base(code: str) -> dict[str, Any]:
     ]
     return {
         "events": found, "tip": {"seq": tip.seq, "hash": tip.hash}, "now": bench.clock(),
-        "chain": same_chain(request.args.get("tip", "")), "shelf": shelf_now(bench, wanted),
-        "waits": WAITS.get(waits(line(bench, wanted).case), ""),
+        "chain": same_chain(request.args.get("tip", "")), "shelf": shelf_now(bench, case.get("code", "")),
+        "waits": _(WAITS.get(waits(case), "")) if case else "",
     }
+
+
+def _case_of(bench: Bench, code: str) -> dict[str, Any]:
+    """Return the case of a jaw, empty for a jaw that is not known."""
+    try:
+        return line(bench, code).case
+    except Unknown:
+        return {}
 
 
 @views.get("/what/<code>")
 def what(code: str) -> dict[str, Any]:
-    """Say what a scanned code is, for a known tablet that works on `?jaw=`: {what, title, next, fine}."""
+    """Say what a scanned code is, for a known tablet that works on `?jaw=`: {what, title, next, fine, to}."""
     known_tablet()
     jaw = request.args.get("jaw", "")
     return what_is(the_bench(), read_code(code).code, read_code(jaw).code if jaw else "").plain()
@@ -74,7 +87,7 @@ def what(code: str) -> dict[str, Any]:
 def _context(bench: Bench, found: JawLine, protocol: Protocol) -> dict[str, Any]:
     jaw, teeth = found.jaw["jaw"], found.jaw["teeth"]
     wanted = {card["step"] for card in found.table["cards"]}
-    steps = [step for step in protocol.steps if step.id in wanted]
+    steps = [with_its_outcomes(step, found.table) for step in protocol.steps if step.id in wanted]
     numbers = numbers_of(setting(bench, "numbers"))
     known = tuple(renamed(p, numbers) for p in places(jaw, teeth, ("tooth", "margin", "connector", "base")))
     filled = [s for s in SEXTANTS if any(p.sextant == s and p.kind == "tooth" for p in known)]
@@ -84,11 +97,11 @@ def _context(bench: Bench, found: JawLine, protocol: Protocol) -> dict[str, Any]
         "code": found.code, "case": found.case["code"], "jaw": jaw, "tableHash": found.table_hash,
         "table": found.table, "zone": lab_of(bench).zone, "people": people_plain(),
         "wetMs": sum(s.minutes.is_ for s in steps if s.wet) * 60_000 // found.table["speed"],
-        "waits": WAITS.get(waits(found.case), ""),
+        "waits": _(WAITS.get(waits(found.case), "")),
         "idleMs": int(setting(bench, "idle_lock")) * 60_000,
         "steps": {step.id: _step_words(step, known) for step in steps},
         **shelf.data(bench, found),
-        "words": BENCH_WORDS | {"groups": _group_words(known)},
+        "words": for_scripts(BENCH_WORDS) | {"groups": _group_words(known)},
     }
     return {
         "found": found, "code": found.code, "spaced": spaced(found.code), "jaw": jaw, "protocol": protocol,
@@ -99,9 +112,9 @@ def _context(bench: Bench, found: JawLine, protocol: Protocol) -> dict[str, Any]
         "sextants": [archmap.sextant(jaw, teeth, which, numbers) for which in filled],
         "areas": [p for p in known if p.kind == "base"],
         "reasons": protocol.reasons, "limits": _limits(found.table, steps),
-        "allergy": ALLERGY.get(found.case["allergy"], ""),
+        "allergy": _(ALLERGY.get(found.case["allergy"], "")),
         "speed": found.table["speed"], "training": found.case["training"], "data": _script_json(data),
-        "people": people_plain(), "words": BENCH_WORDS,
+        "people": people_plain(), "words": for_scripts(BENCH_WORDS),
     }
 
 
@@ -115,15 +128,14 @@ def _step_words(step: Step, known: tuple[Place, ...]) -> dict[str, Any]:
         "title": step.title,
         "main": {"outcome": step.outcomes[0].id, "title": step.outcomes[0].title},
         "single": [p.name for p in exceptions(step, known)],
-        "values": [[v.name, str(v.usual), str(v.step), v.unit] for v in step.values],
         "picks": [[pick.name, pick.title, pick.of] for pick in step.picks],
         "outcomes": {o.id: {"title": o.title, "leads": o.leads} for o in step.outcomes},
     }
 
 
 def _group_words(known: tuple[Place, ...]) -> dict[str, str]:
-    sextants = {str(name): words for name, words in SEXTANT_WORDS.items()}
-    return {"-": "whole jaw"} | sextants | {place.name: place.words for place in known}
+    sextants = {str(name): _(words) for name, words in SEXTANT_WORDS.items()}
+    return {"-": _("whole jaw")} | sextants | {place.name: place.words for place in known}
 
 
 def _limits(table: dict[str, Any], steps: list[Step]) -> list[dict[str, Any]]:
@@ -132,7 +144,7 @@ def _limits(table: dict[str, Any], steps: list[Step]) -> list[dict[str, Any]]:
     found: dict[str, dict[str, Any]] = {}
     for act in table["acts"]:
         for kind in ("floors", "ceilings"):
-            for since, ms, _, _grade in act[kind]:
+            for since, ms, _grace, _grade in act[kind]:
                 key = f"{kind[:-1]}:{since}:{act['step']}"
                 found[key] = {
                     "key": key, "kind": kind[:-1], "since": titles[since], "step": titles[act["step"]], "ms": ms,

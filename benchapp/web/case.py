@@ -12,12 +12,18 @@ from benchapp.core.codes import read_code, spaced
 from benchapp.core.record_models import Item, Record
 from benchapp.core.record_words import plain
 from benchapp.core.release_words import PAIR
+from benchapp.core.words import N_, _
 from benchapp.web.app import the_bench
 from benchapp.web.desk import EVERYBODY, done, page, seated
 
 views = Blueprint("case", __name__)
 
 SHOWN = 30  # entries of the line of events at once
+BUTTONS = {
+    "right": N_("Bite of the pair right"),
+    "not-mounted": N_("Not mounted: the pair was not checked on an articulator"),
+    "not-right": N_("Not right: both jaws are on hold"),
+}
 
 
 @views.get("/desk/case/<code>")
@@ -48,7 +54,7 @@ def pair_check(code: str) -> Any:
 
 
 def _stored(code: str, outcome: str) -> AnyResponse:
-    return done(f"Pair check stored: {PAIR[outcome]}.", f"/desk/case/{code}")
+    return done(_("Pair check stored: {outcome}.", outcome=_(PAIR[outcome])), f"/desk/case/{code}")
 
 
 def _page(code: str, faults: list[str] | None = None) -> str:
@@ -57,7 +63,7 @@ def _page(code: str, faults: list[str] | None = None) -> str:
     jaws = [_jaw(found, jaw) for jaw in found.case["jaws"]]
     return page(
         "case/case.html", spaced=spaced(code), case=found.case, jaws=jaws, pair=now,
-        pair_words=pair_words(now), outcomes=PAIR, may_pair=set(MAY) & set(g.seat.person.roles), faults=faults or [],
+        pair_words=pair_words(now), outcomes=BUTTONS, may_pair=set(MAY) & set(g.seat.person.roles), faults=faults or [],
         may_release="supervisor" in g.seat.person.roles, zone=found.zone,
         both=bool(now.codes) and not now.why_not and now.settled, **_line(found),
     )
@@ -77,9 +83,17 @@ def _jaw(found: CaseFile, jaw: dict[str, Any]) -> dict[str, Any]:
 
 def _where(record: Record) -> str:
     after = record.after
-    moves = [(sent.at, f"sent out on {sent.on}: {sent.means}") for sent in after.sent]
-    moves += [(back.at, f"came back on {back.on}: {back.reason}") for back in after.back]
-    return record.standing.words + (f" Then {max(moves)[1]}." if moves else "")
+    moves = [
+        (sent.at, _("Then sent out on {day}: {means}.", day=sent.on, means=sent.means)) for sent in after.sent
+    ]
+    moves += [
+        (back.at, _("Then came back on {day}: {reason}.", day=back.on, reason=back.reason)) for back in after.back
+    ]
+    moves += [
+        (back.settled_at, _("Then settled: what came back on {day}.", day=back.on))
+        for back in after.back if back.settled_at
+    ]
+    return " ".join([record.standing.words, *([max(moves)[1]] if moves else [])])
 
 
 def _words(item: Item) -> str:
@@ -97,5 +111,5 @@ def _line(found: CaseFile) -> dict[str, Any]:
     older = told[SHOWN - 1].seq if len(told) > SHOWN else 0
     return {
         "told": told[:SHOWN], "older": older, "wanted": wanted, "before": before, "code": found.case["code"],
-        "names": {jaw["code"]: jaw["jaw"] for jaw in found.case["jaws"]}, "plain": plain,
+        "names": {jaw["code"]: _(jaw["jaw"]) for jaw in found.case["jaws"]}, "plain": plain,
     }

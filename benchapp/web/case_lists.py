@@ -13,9 +13,10 @@ from benchapp.actions.editions import in_force
 from benchapp.actions.orders import csv_map, import_orders, keep_csv_map
 from benchapp.core.faults import FileFaults
 from benchapp.core.orders import COLUMNS, MOST_BYTES, MOST_ROWS, Row, Table, read_rows, read_table
+from benchapp.core.words import _, n_
 from benchapp.web.app import the_bench
-from benchapp.web.case_new import chosen
 from benchapp.web.desk import done, page, seated
+from benchapp.web.uploads import chosen
 
 views = Blueprint("case_lists", __name__)
 
@@ -64,7 +65,7 @@ def sample() -> Response:
     """Send a list with one invented order, to be filled in."""
     text = io.StringIO(newline="")
     writer = csv.writer(text)
-    writer.writerow(column.title for column in COLUMNS)
+    writer.writerow(_(column.title) for column in COLUMNS)
     writer.writerow(SAMPLE.get(column.name, "") for column in COLUMNS)
     answer = Response("\ufeff" + text.getvalue(), mimetype="text/csv")
     answer.headers["Content-Disposition"] = 'attachment; filename="orders.csv"'
@@ -85,7 +86,9 @@ def upload() -> Any:
     lists[at] = List(name, table)
     while len(lists) > KEPT:
         lists.pop(next(iter(lists)))
-    return done(f"{name}: {len(table.rows)} rows read. Nothing is taken in yet.", f"/desk/cases/orders/{at}")
+    said = n_("{file}: {n} row read. Nothing is taken in yet.", "{file}: {n} rows read. Nothing is taken in yet.",
+              len(table.rows), file=name)
+    return done(said, f"/desk/cases/orders/{at}")
 
 
 def _lists() -> dict[str, List]:
@@ -96,7 +99,7 @@ def _lists() -> dict[str, List]:
 def _of(at: str) -> List:
     found = _lists().get(at)
     if found is None:
-        raise Refused("That list is not at hand any more. Choose the file again; what was taken in before stays.")
+        raise Refused(_("That list is not at hand any more. Choose the file again; what was taken in before stays."))
     return found
 
 
@@ -136,7 +139,7 @@ def columns(at: str) -> Any:
         keep_csv_map(the_bench(), g.seat, mapping)
     except FileFaults as error:
         return _look(at, found, mapping, [str(fault) for fault in error.faults]), 422
-    return done("The columns are remembered.", f"/desk/cases/orders/{at}")
+    return done(_("The columns are remembered."), f"/desk/cases/orders/{at}")
 
 
 @views.post("/desk/cases/orders/<at>/import")
@@ -149,16 +152,13 @@ def take_in(at: str) -> Any:
     every = read_rows(found.table, mapping, in_force(the_bench())[1].options)
     rows = [row for row in every if str(row.number) in chosen and row.sheet]
     if not rows:
-        none = "No sound row is ticked. Tick one, or mend the list and choose it again."
+        none = _("No sound row is ticked. Tick one, or mend the list and choose it again.")
         return _look(at, found, mapping, [none]), 422
     try:
         added = import_orders(bench, g.seat, rows)
     except Refused as error:
         return _look(at, found, mapping, [str(error)]), 422
-    words = f"{_count(len(added.cases), 'case')} accepted"
-    words += f", {_count(len(added.known), 'row')} known already" if added.known else ""
-    return done(f"{words}. Print the labels from the list of cases.", f"/desk/cases/orders/{at}")
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
+    said = n_("{n} case accepted", "{n} cases accepted", len(added.cases))
+    if added.known:
+        said += ", " + n_("{n} row known already", "{n} rows known already", len(added.known))
+    return done(f"{said}. {_('Print the labels from the list of cases.')}", f"/desk/cases/orders/{at}")

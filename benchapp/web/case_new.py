@@ -1,11 +1,9 @@
 """A new case: by a form, or from a case sheet that somebody wrote."""
 
 from collections.abc import Mapping
-from contextlib import closing
 from typing import Any
 
 from flask import Blueprint, g, request
-from werkzeug.exceptions import RequestEntityTooLarge
 from werkzeug.wrappers import Response as AnyResponse
 
 from benchapp.actions.bench import Refused
@@ -16,9 +14,11 @@ from benchapp.core.faults import Fault, FileFaults
 from benchapp.core.orders import COLUMNS, sheet_of
 from benchapp.core.orders_words import PARTS, day_of, in_words
 from benchapp.core.sheet import Sheet, read_sheet
-from benchapp.core.teeth import JAWS, ROW, Jaw, universal
+from benchapp.core.teeth import JAW_WORDS, JAWS, ROW, Jaw, universal
+from benchapp.core.words import N_, _
 from benchapp.web.app import the_bench
 from benchapp.web.desk import done, page, seated
+from benchapp.web.uploads import chosen_text
 
 views = Blueprint("case_new", __name__)
 
@@ -26,11 +26,10 @@ MAKERS = ("technician", "supervisor")
 MOST_BYTES = 200_000
 FIELDS = tuple(column for column in COLUMNS if column.of != "other")
 USUAL = {jaw: [tooth for tooth in ROW[jaw] if tooth % 10 < 8] for jaw in JAWS}
-NAMES = {column.name: column.title for column in COLUMNS} | {
-    f"{jaw}_{key}": f"{jaw.capitalize()} jaw, {words}" for jaw in JAWS for key, words in (
-        ("teeth", "teeth"), ("revision_base", "revision of the base"), ("revision_arch", "revision of the arch"),
-        ("print_job_base", "print job of the base"), ("print_job_arch", "print job of the arch"),
-    )
+JAW_TITLES = {"upper": N_("Upper jaw"), "lower": N_("Lower jaw")}
+OF_JAW = {
+    "teeth": N_("teeth"), "revision_base": N_("revision of the base"), "revision_arch": N_("revision of the arch"),
+    "print_job_base": N_("print job of the base"), "print_job_arch": N_("print job of the arch"),
 }
 
 
@@ -65,10 +64,11 @@ def add() -> Any:
 @seated(*MAKERS)
 def upload() -> Any:
     """Accept a case sheet (TOML) that was chosen as a file."""
-    name, data = chosen(MOST_BYTES)
     typed = {f"{jaw}_teeth": [str(tooth) for tooth in USUAL[jaw]] for jaw in JAWS}
+    name = ""
     try:
-        sheet = read_sheet(name, _decoded(name, data))
+        name, text = chosen_text(MOST_BYTES, _("a case sheet"))
+        sheet = read_sheet(name, text)
         return _accepted(add_case(the_bench(), sheet, in_force(the_bench())[0], g.seat))
     except FileFaults as error:
         return _form(typed, [f"{error.name}: {fault}" for fault in error.faults]), 422
@@ -76,34 +76,20 @@ def upload() -> Any:
         return _form(typed, [f"{name}: {error}"]), 422
 
 
-def chosen(most: int) -> tuple[str, bytes]:
-    """Return the name and at most `most` + 1 bytes of the file that was chosen; one byte more says: too large."""
-    try:
-        file = request.files.get("file")
-    except RequestEntityTooLarge:
-        return "file", b"x" * (most + 1)
-    if file is None:
-        return "file", b""
-    with closing(file):
-        return (file.filename or "file")[:80], file.read(most + 1)
-
-
-def _decoded(name: str, data: bytes) -> str:
-    if len(data) > MOST_BYTES:
-        raise FileFaults(name, [Fault("file", "larger than 200 kB", "Choose a case sheet; it has a page or two")])
-    if not data:
-        raise FileFaults(name, [Fault("file", "nothing was chosen, or it is empty", "Choose a case sheet")])
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise FileFaults(name, [
-            Fault("file", f"byte {error.start + 1} is not UTF-8 text", "Save the file as UTF-8 text")
-        ]) from None
-
-
 def _accepted(opened: Opened) -> AnyResponse:
-    jaws = "both jaws" if len(opened.jaws) > 1 else f"the {opened.jaws[0]['jaw']} jaw"
-    return done(f"The case is accepted, with {jaws}. Print the labels now.", f"/desk/cases/{opened.code}/codes")
+    said = _("The case is accepted, with both jaws. Print the labels now.")
+    if len(opened.jaws) == 1:
+        jaw = _(JAW_WORDS[opened.jaws[0]["jaw"]])
+        said = _("The case is accepted, with the {jaw}. Print the labels now.", jaw=jaw)
+    return done(said, f"/desk/cases/{opened.code}/codes")
+
+
+def _names() -> dict[str, str]:
+    """Return what the fields of the form are called."""
+    found = {column.name: _(column.title) for column in COLUMNS}
+    return found | {
+        f"{jaw}_{key}": f"{_(JAW_TITLES[jaw])}, {_(words)}" for jaw in JAWS for key, words in OF_JAW.items()
+    }
 
 
 def _read(typed: Mapping[str, Any], faults: list[Fault]) -> Sheet | None:
@@ -119,9 +105,11 @@ def _read(typed: Mapping[str, Any], faults: list[Fault]) -> Sheet | None:
     case |= {"options": list(typed["options"]), "training": typed.get("training") == "yes"}
     ordered = [jaw for jaw in JAWS if jaw in typed["jaw"]]
     if not ordered:
-        faults.append(Fault(NAMES["jaws"], "no jaw is ticked", "Tick the upper jaw, the lower jaw, or both"))
+        faults.append(
+            Fault(_names()["jaws"], _("no jaw is ticked"), _("Tick the upper jaw, the lower jaw, or both"))
+        )
     tree = {"format": 1, "case": case, "jaws": [_jaw(jaw, typed) for jaw in ordered]}
-    return sheet_of(tree, NAMES, faults)
+    return sheet_of(tree, _names(), faults)
 
 
 def _jaw(jaw: Jaw, typed: Mapping[str, Any]) -> dict[str, Any]:
@@ -133,10 +121,10 @@ def _jaw(jaw: Jaw, typed: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _form(typed: Mapping[str, Any], faults: list[str]) -> str:
-    _, protocol = in_force(the_bench())
+    protocol = in_force(the_bench())[1]
     numbers = setting(the_bench(), "numbers")
     shown = {tooth: str(universal(tooth) if numbers == "universal" else tooth) for jaw in JAWS for tooth in ROW[jaw]}
     return page(
         "cases/new.html", typed=typed, faults=faults, fields=FIELDS, jaws=JAWS, row=ROW, parts=PARTS, shown=shown,
-        protocol=protocol, names=NAMES,
+        protocol=protocol,
     )

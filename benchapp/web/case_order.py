@@ -3,24 +3,25 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from flask import Blueprint, g, request
 
 from benchapp.actions.bench import Bench, Refused
 from benchapp.actions.jaws import case_as_it_is, line, texts_of
-from benchapp.actions.lab import lab_of
+from benchapp.actions.lab import today, zone_of
 from benchapp.actions.order_story import Change, order_story
 from benchapp.actions.orders import CORRECTS, DECIDES, Correction, cancel, correct, decide, reopen
-from benchapp.actions.overview import CaseGlance, case_glance, today
+from benchapp.actions.overview import CaseGlance, case_glance
 from benchapp.actions.settings import setting
-from benchapp.core.caseline import CORRECTABLE, PART_FIELDS, released
+from benchapp.core.caseline import CORRECTABLE, PART_FIELDS
 from benchapp.core.codes import read_code, spaced
 from benchapp.core.faults import FileFaults
-from benchapp.core.numbers import SYSTEM, numbers_of, teeth_words
+from benchapp.core.numbers import numbers_of, system_words, teeth_words
 from benchapp.core.orders import COLUMNS
+from benchapp.core.orders_words import choice_words
 from benchapp.core.record_words import moment, plain
 from benchapp.core.teeth import in_row
+from benchapp.core.words import _
 from benchapp.web.app import the_bench
 from benchapp.web.desk import EVERYBODY, done, page, seated
 
@@ -54,7 +55,7 @@ def order_of(bench: Bench, typed: str) -> Order:
     return Order(
         case, {name: words.get(text, "") for name, text in case["texts"].items()}, glance,
         tuple(order_story(bench, code)),
-        tuple(jaw["code"] for jaw in case["jaws"] if released(line(bench, jaw["code"]).after) is not None),
+        tuple(jaw["code"] for jaw in case["jaws"] if line(bench, jaw["code"]).release is not None),
     )
 
 
@@ -67,7 +68,7 @@ def order(code: str) -> str:
 
 def _page(found: Order, faults: list[str] | None = None, typed: Mapping[str, str] | None = None) -> str:
     bench = the_bench()
-    zone = ZoneInfo(lab_of(bench).zone)
+    zone = zone_of(bench)
     now = {name: str(found.case.get(name, "")) for name in CORRECTABLE}
     now |= {column.name: found.texts.get(column.name, "") for column in FIELDS if column.of == "text"
             and column.name not in CORRECTABLE}
@@ -78,8 +79,9 @@ def _page(found: Order, faults: list[str] | None = None, typed: Mapping[str, str
         "cases/order.html", order=found, case=found.case, glance=found.glance, fields=FIELDS, now=now,
         typed=now | dict(typed or {}), faults=faults or [], story=found.story[::-1], spaced=spaced,
         at_time=lambda ms: plain(moment(ms, zone)), zone=zone.key, day=today(bench).isoformat(),
+        choice_words=choice_words,
         teeth={jaw["code"]: teeth_words(in_row(jaw["jaw"], jaw["teeth"]), numbers) for jaw in found.case["jaws"]},
-        system=SYSTEM[numbers], may_correct=bool(roles & set(CORRECTS)), may_decide=bool(roles & set(DECIDES)),
+        system=system_words(numbers), may_correct=bool(roles & set(CORRECTS)), may_decide=bool(roles & set(DECIDES)),
     )
 
 
@@ -113,9 +115,10 @@ def put_right(code: str) -> Any:
         changed = correct(the_bench(), g.seat, found.glance.code, wanted)
     except (Refused, FileFaults) as error:
         return _again(code, error)
-    what = ", ".join(changed)
-    return _back(found.glance.code, f"Corrected: {what}. New labels may be needed." if changed else
-                 "Nothing was different, so nothing was stored.")
+    if not changed:
+        return _back(found.glance.code, _("Nothing was different, so nothing was stored."))
+    said = _("Corrected: {what}. New labels may be needed.", what=", ".join(changed))
+    return _back(found.glance.code, said)
 
 
 @views.post("/desk/cases/<code>/order/cancel")
@@ -127,7 +130,7 @@ def call_off(code: str) -> Any:
         cancel(the_bench(), g.seat, found, request.form.get("why", ""))
     except (Refused, FileFaults) as error:
         return _again(code, error)
-    return _back(found, "The case is cancelled; its jaws in work are on hold.")
+    return _back(found, _("The case is cancelled; its jaws in work are on hold."))
 
 
 @views.post("/desk/cases/<code>/order/reopen")
@@ -139,7 +142,7 @@ def go_on(code: str) -> Any:
         reopen(the_bench(), g.seat, found)
     except Refused as error:
         return _again(code, error)
-    return _back(found, "The case goes on. Each jaw stays on hold until somebody goes on with it at the bench.")
+    return _back(found, _("The case goes on. Each jaw stays on hold until somebody goes on with it at the bench."))
 
 
 @views.post("/desk/cases/<code>/order/allergy")
@@ -149,9 +152,14 @@ def allergy(code: str) -> Any:
     found, form = read_code(code).code, request.form
     try:
         if form.get("goes_on") not in ("yes", "no"):
-            raise Refused("Say what was decided: work goes on, or it does not.")
+            raise Refused(_("Say what was decided: work goes on, or it does not."))
         gone = decide(the_bench(), g.seat, found, form.get("by", ""), form.get("on", ""), form["goes_on"] == "yes")
     except (Refused, FileFaults) as error:
         return _again(code, error)
-    jaws = " and ".join(spaced(jaw) for jaw in gone)
-    return _back(found, f"The decision is entered. Off hold: {jaws}." if gone else "The decision is entered.")
+    said = [_("The decision is entered.")]
+    if gone:
+        jaws = spaced(gone[0])
+        for jaw in gone[1:]:
+            jaws = _("{first} and {second}", first=jaws, second=spaced(jaw))
+        said.append(_("Off hold: {jaws}.", jaws=jaws))
+    return _back(found, " ".join(said))

@@ -9,6 +9,7 @@ from flask import Blueprint, Response, abort, g, make_response, render_template,
 
 from benchapp.actions.finding import search
 from benchapp.actions.overview import LOOKED_AT, CaseGlance, case_glances
+from benchapp.core.words import N_, _
 from benchapp.web import case_lists, case_new, case_order
 from benchapp.web.app import the_bench
 from benchapp.web.desk import EVERYBODY, page, seated
@@ -19,8 +20,9 @@ for _room in (case_new, case_lists, case_order):
 
 PAGE = 50
 STATES = (
-    ("", "any state"), ("work", "in work"), ("late", "late"), ("held", "on hold"), ("allergy", "allergy not decided"),
-    ("packed", "all packed or scrapped"), ("cancelled", "cancelled"), ("training", "training"),
+    ("", N_("any state")), ("work", N_("in work")), ("late", N_("late")), ("held", N_("on hold")),
+    ("allergy", N_("allergy not decided")), ("packed", N_("all packed or scrapped")),
+    ("cancelled", N_("cancelled")), ("training", N_("training")),
 )
 
 
@@ -85,17 +87,17 @@ def _list(asked: Asked) -> dict[str, Any]:
 
 
 def _states(asked: Asked, reasons: Iterable[tuple[str, str]]) -> list[tuple[str, str]]:
-    held = [(f"held:{reason}", f"on hold: {words or reason}") for reason, words in reasons]
-    every = [*STATES, *held]
+    held = [(f"held:{reason}", _("on hold: {why}", why=words or reason)) for reason, words in reasons]
+    every = [*((value, _(words)) for value, words in STATES), *held]
     if asked.state not in dict(every):
-        every.append((asked.state, "nothing is held like that any more"))
+        every.append((asked.state, _("nothing is held like that any more")))
     return every
 
 
 def _fits(case: CaseGlance, asked: Asked) -> bool:
     if case.training and asked.hide:
         return False
-    state, _, reason = asked.state.partition(":")
+    state, _colon, reason = asked.state.partition(":")
     return {
         "": True, "work": case.open, "late": case.late, "allergy": case.undecided, "cancelled": case.cancelled,
         "packed": all(jaw.ended for jaw in case.jaws), "training": case.training,
@@ -105,13 +107,13 @@ def _fits(case: CaseGlance, asked: Asked) -> bool:
 
 def state_words(case: CaseGlance) -> list[tuple[str, str]]:
     """Return what is out of the ordinary of a case, as (kind for its look, words)."""
-    found = [("late", "late")] if case.late else []
-    found += [("stop", "cancelled")] if case.cancelled else []
+    found = [("late", _("late"))] if case.late else []
+    found += [("stop", _("cancelled"))] if case.cancelled else []
     reasons = dict.fromkeys(jaw.hold_words for jaw in case.jaws if jaw.held)
-    found += [("held", f"on hold: {words}" if words else "on hold") for words in reasons]
+    found += [("held", _("on hold: {why}", why=words) if words else _("on hold")) for words in reasons]
     told = any(jaw.held and jaw.hold_reason == "allergy" for jaw in case.jaws)
-    found += [("stop", "allergy not decided")] if case.undecided and not case.cancelled and not told else []
-    found += [("training", "training")] if case.training else []
+    found += [("stop", _("allergy not decided"))] if case.undecided and not case.cancelled and not told else []
+    found += [("training", _("training"))] if case.training else []
     return found
 
 
@@ -121,5 +123,5 @@ def codes(code: str) -> str:
     """Show the codes of a case, its labels to print, and the way to the bench."""
     found = next(iter(case_glances(the_bench(), [code])), None)
     if found is None:
-        abort(404, "No case has that code here. Look for it in the list of cases.")
+        abort(404, _("No case has that code here. Look for it in the list of cases."))
     return page("cases/codes.html", case=found, order=case_order.order_of(the_bench(), code))

@@ -11,6 +11,8 @@ from benchapp.actions.stock import things
 from benchapp.core.codes import read_code, spaced
 from benchapp.core.protocol import Protocol
 from benchapp.core.stock import Thing
+from benchapp.core.teeth import JAW_WORDS
+from benchapp.core.words import _, for_scripts
 from benchapp.web.app import the_bench
 from benchapp.web.people import people_plain
 from benchapp.web.tablets import known_tablet, welcome
@@ -29,7 +31,7 @@ def chambers(bench: Bench) -> list[Thing]:
 @views.get("/chamber")
 def every() -> Response:
     """List the chambers, to put a load into one."""
-    page = render_template("chamber/list.html", chambers=chambers(the_bench()), words=BENCH_WORDS)
+    page = render_template("chamber/list.html", chambers=chambers(the_bench()), words=for_scripts(BENCH_WORDS))
     return welcome(make_response(page))
 
 
@@ -40,9 +42,11 @@ def page(code: str) -> Response:
     wanted = read_code(code).code
     found = next((thing for thing in chambers(bench) if thing.code == wanted), None)
     if found is None:
-        raise Unknown(f"No chamber has the code {spaced(wanted)}. Read its label again, or list it among the devices.")
+        raise Unknown(_(
+            "No chamber has the code {code}. Read its label again, or list it among the devices.", code=spaced(wanted)
+        ))
     data = {"code": found.code, "zone": lab_of(bench).zone, "people": people_plain(),
-            "words": BENCH_WORDS | {"load": LOAD_WORDS}}
+            "words": for_scripts(BENCH_WORDS | {"load": LOAD_WORDS})}
     shown = render_template("chamber/chamber.html", chamber=found, data=data, people=people_plain())
     return welcome(make_response(shown))
 
@@ -59,18 +63,23 @@ def of_load(code: str, jaw: str) -> dict[str, Any]:
     return {
         "code": found.code, "spaced": spaced(found.code), "case": found.case["code"], "table": found.table,
         "tableHash": found.table_hash, "zone": lab_of(bench).zone,
-        "whose": f"{found.jaw['jaw']} jaw · {next(iter(patient.values()))}",
+        "whose": f"{_(JAW_WORDS[found.jaw['jaw']])} · {next(iter(patient.values()))}",
         "titles": {step.id: step.title for step in protocol.steps}, "loads": _loads(found, protocol),
     }
 
 
-def _loads(found: JawLine, protocol: Protocol) -> list[dict[str, str]]:
-    """Return the steps of a jaw that a load goes through, each with its main action and its pick of a chamber."""
+def _loads(found: JawLine, protocol: Protocol) -> list[dict[str, Any]]:
+    """Return the steps of a jaw that a load goes through: main action, pick of a chamber, values that are read off."""
     wanted = {card["step"] for card in found.table["cards"] if card.get("load")}
     return [
         {
             "step": step.id, "words": step.words, "outcome": step.outcomes[0].id, "title": step.outcomes[0].title,
             "pick": next((pick.name for pick in step.picks if pick.of == "device" and pick.kind in (None, KIND)), ""),
+            "values": [
+                {"name": value.name, "title": value.title, "unit": value.unit, "usual": value.filled,
+                 "size": str(value.step), "decimals": value.decimals}
+                for value in step.values
+            ],
         }
         for step in protocol.steps if step.id in wanted
     ]

@@ -11,20 +11,30 @@ from benchapp.actions.jaws import line, protocol_of
 from benchapp.core import ways
 from benchapp.core.chart import chart as drawn
 from benchapp.core.codes import read_code
-from benchapp.core.course import compile_table
+from benchapp.core.course import compile_table, with_its_outcomes
 from benchapp.core.protocol import Protocol, Step
 from benchapp.core.record_words import SOURCE, length, quoted
 from benchapp.core.teeth import ROW
+from benchapp.core.words import N_, _
 from benchapp.paper import blank as paper
 from benchapp.web.app import the_bench
 from benchapp.web.desk import EVERYBODY, page, seated
 
 views = Blueprint("course", __name__)
 
-PLACES = {"tooth": "teeth", "margin": "margin sides", "connector": "connectors", "base": "areas of the base",
-          "jaw": "the jaw"}
-ASKED = {"place": "place by place", "sextant": "sextant by sextant", "jaw": "once for the jaw"}
-GRADES = {"note": "note", "deviation": "deviation", "stop": "stop"}
+PLACES = {"tooth": N_("teeth"), "margin": N_("margin sides"), "connector": N_("connectors"),
+          "base": N_("areas of the base"), "jaw": N_("the jaw")}
+ASKED = {"place": N_("{places}; asked place by place"), "sextant": N_("{places}; asked sextant by sextant"),
+         "jaw": N_("{places}; asked once for the jaw")}
+NO_PLACES = N_("none")
+GRADES = {"note": N_("note"), "deviation": N_("deviation"), "stop": N_("stop")}
+LEADS = {"on": N_("on"), "again": N_("asked again"), "hold": N_("the jaw is held")}
+CLOCKS = {  # by kind, and whether there is grace
+    ("floor", False): N_("at least {time} after {step}, {grade} if missed ({source})"),
+    ("floor", True): N_("at least {time} after {step}, {grace} of grace, {grade} if missed ({source})"),
+    ("ceiling", False): N_("at most {time} after {step}, {grade} if missed ({source})"),
+    ("ceiling", True): N_("at most {time} after {step}, {grace} of grace, {grade} if missed ({source})"),
+}
 
 
 @dataclass(frozen=True)
@@ -37,13 +47,12 @@ class Way:
 
 @dataclass(frozen=True)
 class StepRow:
-    """One step of the table in words."""
+    """One step of the table in words; `exceptions` says at which places, and how they are asked about."""
 
     step: Step
     stage: str
     kind: str
-    places: str
-    asked: str
+    exceptions: str
     ways: tuple[Way, ...]
     limits: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -70,7 +79,7 @@ def chart() -> str:
         "course/chart.html", shown=shown, looked_at=request.args.get("edition", ""),
         protocol=protocol, chart=drawn(protocol, shown.table),
         rows=[_row(protocol, shown.table, card) for card in shown.table["cards"]],
-        sources=[(f"{SOURCE[s.kind]}", s.title) for s in protocol.sources],
+        sources=[(_(SOURCE[s.kind]), s.title) for s in protocol.sources],
         cautions=protocol.cautions, undo=protocol.undo,
     )
 
@@ -96,12 +105,13 @@ def _in_force(bench: Bench, code: str, name: str) -> InForce:
 def _row(protocol: Protocol, table: dict[str, Any], card: dict[str, Any]) -> StepRow:
     step = next(s for s in protocol.steps if s.id == card["step"])
     titles = {c.id: c.title for c in protocol.cautions}
-    kind = [ways.KIND_WORDS[ways.kind_of(protocol, card)]]
-    kind += [f"only with option “{step.option}”"] if step.option else []
+    kind = [ways.kind_words(protocol, table, card)]
+    kind += [_("only with option {option}", option=quoted(step.option))] if step.option else []
+    places = ", ".join(_(PLACES[kind]) for kind in step.places) or _(NO_PLACES)
     return StepRow(
         step, next(s.title for s in protocol.stages if s.id == step.stage), ", ".join(word for word in kind if word),
-        ", ".join(PLACES[kind] for kind in step.places), ASKED[step.by],
-        tuple(Way(o.title, _leads(protocol, table, step.id, o.id)) for o in step.outcomes),
+        _(ASKED[step.by], places=places),
+        tuple(Way(o.title, _leads(protocol, table, step.id, o.id)) for o in with_its_outcomes(step, table).outcomes),
         tuple(_limits(protocol, table, step)), tuple(titles[caution] for caution in step.cautions),
     )
 
@@ -110,29 +120,33 @@ def _leads(protocol: Protocol, table: dict[str, Any], step: str, outcome: str) -
     way = ways.leads(table, step, outcome)
     titles = {s.id: quoted(s.title) for s in protocol.steps}
     if way.how == "opens":
-        until = f" and comes back here after {titles[way.until]}" if way.until else ""
-        return f"that place goes to {titles[way.to]}{until}"
+        if not way.until:
+            return _("that place goes to {step}", step=titles[way.to])
+        return _("that place goes to {step} and comes back here after {until}", step=titles[way.to],
+                 until=titles[way.until])
     if way.how == "wakes":
-        return f"done here; that place goes on at {titles[way.to]}"
+        return _("done here; that place goes on at {step}", step=titles[way.to])
     if way.how == "back":
-        return f"the jaw goes back to {titles[way.to]}"
-    return {"on": "on", "again": "asked again", "hold": "the jaw is held"}[way.how]
+        return _("the jaw goes back to {step}", step=titles[way.to])
+    return _(LEADS[way.how])
 
 
 def _limits(protocol: Protocol, table: dict[str, Any], step: Step) -> list[str]:
     titles = {s.id: quoted(s.title) for s in protocol.steps}
-    sources = {s.id: f"{SOURCE[s.kind]}: {s.title}" for s in protocol.sources}
+    sources = {s.id: f"{_(SOURCE[s.kind])}: {s.title}" for s in protocol.sources}
     said = []
     for clock in ways.clocks_of(protocol, table, step.id):
-        word = "at least" if clock.kind == "floor" else "at most"
-        grace = f", {length(clock.grace)} of grace" if clock.grace else ""
-        grade = f"{GRADES[clock.grade]} if missed"
-        said.append(f"{word} {length(clock.ms)} after {titles[clock.since]}{grace}, {grade} ({clock.source})")
+        said.append(_(
+            CLOCKS[clock.kind, bool(clock.grace)], time=length(clock.ms), step=titles[clock.since],
+            grace=length(clock.grace), grade=_(GRADES[clock.grade]), source=clock.source,
+        ))
     for value in step.values:
-        unit = f" {value.unit}" if value.unit else ""
-        said.append(
-            f"{value.title}: {value.min:f} to {value.max:f}{unit}, usually {value.usual:f}, {GRADES[value.breach]} "
-            f"outside ({sources[value.source]})"
-        )
-    said.append(f"usually {step.minutes.is_} min ({sources[step.minutes.source]})")
+        most = f"{value.max:f} {value.unit}" if value.unit else f"{value.max:f}"
+        said.append(_(
+            "{value}: {least} to {most}, usually {usual}, {grade} outside ({source})", value=value.title,
+            least=f"{value.min:f}", most=most, usual=f"{value.usual:f}", grade=_(GRADES[value.breach]),
+            source=sources[value.source],
+        ))
+    minutes = step.minutes
+    said.append(_("usually {minutes} min ({source})", minutes=minutes.is_, source=sources[minutes.source]))
     return said

@@ -14,11 +14,14 @@ from urllib.parse import urlsplit
 from flask import Blueprint, Response, current_app, g, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from benchapp.actions.bench import Refused
+from benchapp.actions.badges import badge_in
+from benchapp.actions.bench import Bench, Refused
 from benchapp.actions.desk import NotYours, Seat
-from benchapp.actions.lab import Gone, people, sign_in, why_gone, workers
+from benchapp.actions.lab import Gone, Person, people, sign_in, why_gone, workers
+from benchapp.core.codes import CodeError
+from benchapp.core.words import N_, _, for_scripts
 from benchapp.web.app import the_bench
-from benchapp.web.tablets import same_site, tablet_of_request, welcome
+from benchapp.web.tablets import known_tablet, same_site, tablet_of_request, welcome
 from benchapp.web.words import HOME_WORDS
 
 views = Blueprint("desk", __name__, url_prefix="/desk")
@@ -27,12 +30,13 @@ COOKIE = "desk"
 IDLE_MS = 30 * 60_000
 EVERYBODY = ("technician", "supervisor", "technique-lead")
 DESK = (  # address, words, roles: the line of links at the top
-    ("/desk/today", "Today", EVERYBODY), ("/desk/cases", "Cases", EVERYBODY),
-    ("/desk/marks", "Marks", ("supervisor", "technique-lead")),
-    ("/desk/deviations", "Deviations", ("supervisor", "technique-lead")),
-    ("/desk/materials", "Materials", EVERYBODY), ("/desk/devices", "Devices", EVERYBODY),
-    ("/desk/people", "People", ("supervisor",)), ("/desk/settings", "Settings", ("supervisor", "technique-lead")),
-    ("/desk/protocol", "Protocol", EVERYBODY), ("/desk/printing", "Printing", ("supervisor",)),
+    ("/desk/today", N_("Today"), EVERYBODY), ("/desk/cases", N_("Cases"), EVERYBODY),
+    ("/desk/marks", N_("Marks"), ("supervisor", "technique-lead")),
+    ("/desk/deviations", N_("Deviations"), ("supervisor", "technique-lead")),
+    ("/desk/materials", N_("Materials"), EVERYBODY), ("/desk/devices", N_("Devices"), EVERYBODY),
+    ("/desk/people", N_("People"), ("supervisor",)),
+    ("/desk/settings", N_("Settings"), ("supervisor", "technique-lead")),
+    ("/desk/protocol", N_("Protocol"), EVERYBODY), ("/desk/printing", N_("Printing"), ("supervisor",)),
 )
 
 View = TypeVar("View", bound=Callable[..., Any])
@@ -83,10 +87,13 @@ class Sittings:
         with self._lock:
             self._by_token.pop(_hash(token), None)
 
-    def end_of(self, person: str, but: str = "") -> None:
-        """End every sitting of a person, except the one that the sign-in `but` began."""
+    def end_of(self, person: str, but: str = "", how: str = "") -> None:
+        """End every sitting of a person, or those that began in one way; not the one that the sign-in `but` began."""
         with self._lock:
-            self._by_token = {t: s for t, s in self._by_token.items() if s.person != person or s.signin == but}
+            self._by_token = {
+                t: s for t, s in self._by_token.items()
+                if s.person != person or s.signin == but or (how and s.how != how)
+            }
 
 
 def _hash(token: str) -> str:
@@ -115,7 +122,9 @@ def seat(prolong: bool = True) -> Seat:
     here = sitting(prolong)
     person = next((p for p in people(the_bench()) if here and p.id == here.person), None)
     if here is None or person is None:
-        raise NobodyHere("Nobody is signed in at the desk, or for half an hour nothing was done. Sign in again.")
+        raise NobodyHere(
+            _("Nobody is signed in at the desk, or for half an hour nothing was done. Sign in again.")
+        )
     if why := why_gone(the_bench(), person):
         _sittings().end(request.cookies.get(COOKIE, ""))
         raise Gone(why)
@@ -150,9 +159,12 @@ def seated(*roles: str, prolongs: bool = True) -> Callable[[View], View]:
     return wrap
 
 
-def end_sittings(person: str) -> None:
-    """End what somebody has open at the desk, after a new PIN or when they left; this very sitting goes on."""
-    _sittings().end_of(person, g.seat.signin)
+def end_sittings(person: str, how: str = "") -> None:
+    """End what somebody has open at the desk, after a new PIN or when they left; this very sitting goes on.
+
+    With `how` only what they opened in that way: a badge that was struck off opens nothing any more.
+    """
+    _sittings().end_of(person, g.seat.signin, how)
 
 
 def say(words: str) -> None:
@@ -168,8 +180,9 @@ def page(template: str, **what: Any) -> str:
     said = here.said if here else ""
     if here:
         here.said = ""
-    links = [(to, name) for to, name, roles in DESK if set(roles) & set(g.seat.person.roles)]
-    return render_template(template, seat=g.seat, links=links, at=request.path, said=said, words=HOME_WORDS, **what)
+    links = [(to, _(name)) for to, name, roles in DESK if set(roles) & set(g.seat.person.roles)]
+    words = for_scripts(HOME_WORDS)
+    return render_template(template, seat=g.seat, links=links, at=request.path, said=said, words=words, **what)
 
 
 def done(words: str, address: str) -> AnyResponse:
@@ -187,32 +200,41 @@ def first() -> AnyResponse:
 @views.get("/signin")
 def door() -> Response:
     """Ask who sits down at the desk."""
-    everybody = workers(the_bench())
-    shown = render_template(
-        "desk/signin.html", everybody=everybody, next=_own(request.args.get("next", "")), error="", words=HOME_WORDS
+    return welcome(make_response(_door(request.args.get("next", ""))))
+
+
+def _door(then: str, error: str = "", chosen: str = "") -> str:
+    return render_template(
+        "desk/signin.html", everybody=workers(the_bench()), next=_own(then), error=error, chosen=chosen,
+        words=for_scripts(HOME_WORDS),
     )
-    return welcome(make_response(shown))
 
 
 @views.post("/signin")
 def enter() -> Any:
-    """Sign in at the desk by PIN: a fresh token each time, so that nobody can hand one over beforehand."""
+    """Sign in at the desk by PIN or badge: a fresh token each time, so that nobody can hand one over beforehand."""
     same_site()
     bench, form = the_bench(), request.form
+    how = "badge" if "badge" in form else "pin"
     try:
-        signin, person = sign_in(bench, form.get("person", ""), form.get("pin", ""), tablet_of_request() or "")
+        signin, person = _let_in(bench, how)
     except Refused as error:
-        shown = render_template(
-            "desk/signin.html", everybody=workers(bench), next=_own(form.get("next", "")), error=str(error),
-            chosen=form.get("person", ""), words=HOME_WORDS,
-        )
-        return shown, error.status
+        return _door(form.get("next", ""), str(error), form.get("person", "")), error.status
+    except CodeError:  # its own words would show on the screen what was typed
+        return _door(form.get("next", ""), _(HOME_WORDS["badgeBad"])), 422
     token = bench.chance.random_bytes(32).hex()
     _sittings().end(request.cookies.get(COOKIE, ""))
-    _sittings().add(token, Sitting(person.id, "pin", signin, bench.clock()))
+    _sittings().add(token, Sitting(person.id, how, signin, bench.clock()))
     answer = redirect(_own(form.get("next", "")), 303)
     answer.set_cookie(COOKIE, token, httponly=True, samesite="Strict", secure=request.is_secure)
     return answer
+
+
+def _let_in(bench: Bench, how: str) -> tuple[str, Person]:
+    form = request.form
+    if how == "badge":
+        return badge_in(bench, form["badge"], known_tablet())  # wrong ones are counted for the tablet, as at the bench
+    return sign_in(bench, form.get("person", ""), form.get("pin", ""), tablet_of_request() or "")
 
 
 @views.post("/signout")

@@ -1,18 +1,19 @@
 """Editions of the lab's protocols: look at one, put it in force, take a file in, take one out."""
 
 import re
-from datetime import datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from flask import Blueprint, Response, g, request
 
 from benchapp.actions.bench import Refused
 from benchapp.actions.editions import WRITERS, edition, editions, put_in_force
-from benchapp.actions.lab import lab_of, people
+from benchapp.actions.lab import people, zone_of
 from benchapp.core.faults import FileFaults
+from benchapp.core.record_words import minute
+from benchapp.core.words import _
 from benchapp.web.app import the_bench
 from benchapp.web.desk import EVERYBODY, done, page, seated
+from benchapp.web.uploads import chosen_text
 
 views = Blueprint("editions", __name__)
 
@@ -28,10 +29,10 @@ def every() -> str:
 
 def _page(faults: list[str]) -> str:
     bench = the_bench()
-    zone = ZoneInfo(lab_of(bench).zone)
+    zone = zone_of(bench)
     names = {person.id: person.name for person in people(bench)}
     found = editions(bench)
-    since = {e.hash: datetime.fromtimestamp(e.since / 1000, zone).strftime("%Y-%m-%d %H:%M") for e in found if e.since}
+    since = {e.hash: minute(e.since, zone) for e in found if e.since}
     return page(
         "course/editions.html", editions=found, since=since, names=names, faults=faults, zone=str(zone),
         may=bool(set(WRITERS) & set(g.seat.person.roles)),
@@ -48,26 +49,15 @@ def force() -> Any:
             known = edition(bench, request.form["hash"])
             name, text = f"{known.protocol.id}.toml", known.text
         else:
-            name, text = _chosen()
+            name, text = chosen_text(MOST, _("a protocol file (TOML)"))
         protocol = put_in_force(bench, g.seat, name, text)
     except FileFaults as error:
         return _page([f"{error.name}: {fault}" for fault in error.faults]), 422
     except Refused as error:
         return _page([str(error)]), 422
-    return done(f"New cases are worked by {protocol.title}, edition {protocol.edition}.", "/desk/protocol/editions")
-
-
-def _chosen() -> tuple[str, str]:
-    file = request.files.get("file")
-    data = file.read(MOST + 1) if file else b""
-    if file is None or not data:
-        raise Refused("Choose a protocol file (TOML) first.")
-    if len(data) > MOST:
-        raise Refused(f"{file.filename}: larger than {MOST // 1000} kB. That is no protocol file.")
-    try:
-        return file.filename or "protocol.toml", data.decode("utf-8")
-    except UnicodeDecodeError:
-        raise Refused(f"{file.filename}: not UTF-8. Save it as UTF-8 text.") from None
+    said = _("New cases are worked by {protocol}, edition {edition}.", protocol=protocol.title,
+             edition=protocol.edition)
+    return done(said, "/desk/protocol/editions")
 
 
 @views.get("/desk/protocol/editions/<name>.toml")

@@ -9,6 +9,7 @@ from benchapp.actions.cases import jaw_of_part
 from benchapp.actions.finding import by_number
 from benchapp.actions.overview import CaseGlance, case_glance, jaws_in_work
 from benchapp.core.codes import CodeError, read_code
+from benchapp.core.words import N_, _, for_scripts
 from benchapp.web.app import the_bench
 from benchapp.web.people import people_plain
 from benchapp.web.tablets import welcome
@@ -17,14 +18,16 @@ from benchapp.web.words import HOME_WORDS
 views = Blueprint("home", __name__)
 
 WORDS = HOME_WORDS | {
-    "looking": "Not one of our codes, which have ten characters. Looking for a pan or an order of that number …",
+    "looking": N_("Not one of our codes, which have ten characters. Looking for a pan or an order of that number …"),
 }
 
 
 @views.get("/")
 def home() -> Response:
     """Show sign-in tiles, the field for a code, and the jaws in work."""
-    page = render_template("home/home.html", people=people_plain(), jaws=jaws_in_work(the_bench()), words=WORDS)
+    page = render_template(
+        "home/home.html", people=people_plain(), jaws=jaws_in_work(the_bench()), words=for_scripts(WORDS)
+    )
     return welcome(make_response(page))
 
 
@@ -37,7 +40,7 @@ def find() -> Any:
         return jsonify(to=address or request.full_path)
     if address:
         return redirect(address)
-    return render_template("home/find.html", typed=typed, cases=cases, words=WORDS)
+    return render_template("home/find.html", typed=typed, cases=cases, words=for_scripts(WORDS))
 
 
 def _meant(typed: str) -> tuple[str, list[CaseGlance]]:
@@ -50,8 +53,8 @@ def _meant(typed: str) -> tuple[str, list[CaseGlance]]:
         cases = by_number(bench, typed)
         if not cases:
             raise Unknown(
-                f"No case in work has the pan or the order {typed[:40]!r}, and it is not one of our codes, which have "
-                f"ten characters: {error}."
+                _("No case in work has the pan or the order {number}, and it is not one of our codes, which have ten "
+                  "characters: {why}.", number=repr(typed[:40]), why=error)
             ) from None
         return _one(cases), cases
     if code[0] in "AB":

@@ -9,6 +9,7 @@ from benchapp.actions.bench import Refused
 from benchapp.actions.cases import add_case
 from benchapp.actions.lab import add_lab
 from benchapp.core.sheet import read_lab, read_sheet
+from benchapp.core.words import _
 from benchapp.web.app import the_bench
 from benchapp.web.tablets import json_of_request
 
@@ -26,14 +27,14 @@ def must_hold_key() -> None:
     """Let in only who can read the data folder."""
     key = current_app.config["LOCAL_KEY"]
     if not key or not hmac.compare_digest(request.headers.get("X-Local-Key", "").encode(), key.encode()):
-        raise NotLocal("Only a command on the PC that holds the data folder may do that.")
+        raise NotLocal(_("Only a command on the PC that holds the data folder may do that."))
 
 
 def _text(name: str) -> str:
     data = json_of_request()
     text = data.get(name) if isinstance(data, dict) else None
     if not isinstance(text, str):
-        raise Refused(f"The request does not hold `{name}`.")
+        raise Refused(_("The request does not hold `{name}`.", name=name))
     return text
 
 

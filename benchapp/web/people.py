@@ -1,14 +1,18 @@
 """Signing in by tile and PIN, or by badge."""
 
+from contextlib import suppress
 from typing import Any
 
-from flask import Blueprint
+from flask import Blueprint, Response, request
 
 from benchapp.actions.badges import badge_in
 from benchapp.actions.bench import Refused
 from benchapp.actions.jaws import resolve, scrap
 from benchapp.actions.lab import Person, sign_in, workers
+from benchapp.actions.leaving import over
 from benchapp.core.codes import read_code
+from benchapp.core.words import _
+from benchapp.store.errors import StoreError
 from benchapp.web.app import the_bench
 from benchapp.web.tablets import json_of_request, known_tablet
 
@@ -30,7 +34,7 @@ def _asked(name: str) -> str:
     data = json_of_request()
     value = data.get(name) if isinstance(data, dict) else None
     if not isinstance(value, str) or not value or len(value) > 80:
-        raise Refused(f"The request does not say `{name}`. Load the page again.")
+        raise Refused(_("The request does not say `{name}`. Load the page again.", name=name))
     return value
 
 
@@ -47,6 +51,17 @@ def by_badge() -> dict[str, Any]:
     tablet = known_tablet()
     signin, person = badge_in(the_bench(), _asked("badge"), tablet)
     return _signed(signin, person)
+
+
+@views.after_app_request
+def say_over(response: Response) -> Response:
+    """Tell a page with any answer that its sign-in is over, and why: `Sign-In: person signin` asks for that."""
+    person, _blank, signin = request.headers.get("Sign-In", "")[:200].partition(" ")
+    if person and response.status_code == 200:
+        with suppress(StoreError):  # the answer itself is right: the next one will say it
+            if why := over(the_bench(), person, signin):
+                response.headers["Signed-Out"] = why
+    return response
 
 
 def _signed(signin: str, person: Person) -> dict[str, Any]:

@@ -6,15 +6,17 @@ from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from benchapp.actions.bench import Bench, Unknown
-from benchapp.actions.jaws import JawLine, line
-from benchapp.actions.lab import lab_of
+from benchapp.actions.bench import Bench
+from benchapp.actions.jaws import JawLine
+from benchapp.actions.lab import today, zone_of
 from benchapp.actions.stock import clash_of, last_change, things
 from benchapp.actions.what import by_letter, of_case, of_thing
 from benchapp.core.protocol import Pick, Step
-from benchapp.core.stock import Thing, band_words, day_of, later, unfit
+from benchapp.core.stock import Thing, band_words, later, unfit
+from benchapp.core.words import N_, _
 from benchapp.web.people import people_plain
 
+PARTS = {"base": N_("base {make}"), "arch": N_("arch {make}")}
 SPENT_KNOWN = 60  # spent lots whose label the page still knows while the PC is away
 
 
@@ -29,24 +31,21 @@ class Shelf:
     def data(self, bench: Bench, found: JawLine) -> dict[str, Any]:
         """Return the part of the page's data that `static/js/picks.js` reads."""
         return {
-            "things": self.known, "labels": self.labels, "strange": by_letter(), "shelf": shelf_now(bench, found.code),
+            "things": self.known, "labels": self.labels, "strange": by_letter(),
+            "shelf": shelf_now(bench, found.case["code"]),
             "parts": {part["code"]: part["part"] for part in found.jaw["parts"]},
         }
 
 
-def shelf_now(bench: Bench, code: str) -> str:
-    """Return a word that changes when a lot, a device, or the case of a jaw does: its page then fetches tiles anew."""
-    try:
-        order = bench.store.last_tagged("order", line(bench, code).case["code"])
-    except Unknown:
-        order = None
+def shelf_now(bench: Bench, case: str) -> str:
+    """Return a word that changes when a lot, a device, or a case does: pages of its jaws then fetch tiles anew."""
+    order = bench.store.last_tagged("order", case)
     return f"{last_change(bench)}.{order.seq if order else 0}"
 
 
 def shelf_of(bench: Bench, found: JawLine, steps: list[Step]) -> Shelf:
     """Return tiles, things and labels for the page of a jaw, as of now in the lab's zone."""
-    zone = ZoneInfo(lab_of(bench).zone)
-    day = day_of(bench.clock(), zone)
+    zone, day = zone_of(bench), today(bench)
     every = things(bench)
     shelf = Shelf(labels={code: meaning.plain() for code, meaning in of_case(found).items()})
     spent = [thing for thing in every if thing.spent][-SPENT_KNOWN:]
@@ -62,7 +61,7 @@ def shelf_of(bench: Bench, found: JawLine, steps: list[Step]) -> Shelf:
 
 
 def _known(thing: Thing, day: date, zone: ZoneInfo, case: Mapping[str, Any]) -> dict[str, Any]:
-    name = f"{thing.name}, lot {thing.lot}" if thing.lot else thing.name
+    name = _("{name}, lot {lot}", name=thing.name, lot=thing.lot) if thing.lot else thing.name
     return {"name": name, "unfit": unfit(thing, day, case), "later": later(thing, day, zone), "clash": {}}
 
 
@@ -85,14 +84,14 @@ def _tile(shelf: Shelf, thing: Thing, light: bool) -> dict[str, Any]:
     band = (f"{thing.band[0]}–{thing.band[1]} nm" if thing.band else band_words(thing)) if light or thing.band else ""
     about = " · ".join(part for part in (thing.about, thing.shade, band) if part)
     if why:  # its reason says the rest, and it must not push what can be picked off the screen
-        about = f"lot {thing.lot}" if thing.lot else ""
+        about = _("lot {lot}", lot=thing.lot) if thing.lot else ""
     return {"code": thing.code, "name": thing.name, "about": about, "unfit": why, "thing": thing}
 
 
 def _part(shelf: Shelf, part: Mapping[str, Any]) -> dict[str, Any]:
-    name = f"{part['part']} {part['make']}"
+    name = _(PARTS[part["part"]], make=part["make"])
     shelf.known.setdefault(part["code"], {"name": name, "unfit": [], "later": [], "clash": {}})
-    about = f"rev {part['revision']} · {part['print_job']}"
+    about = f"{_('rev {revision}', revision=part['revision'])} · {part['print_job']}"
     return {"code": part["code"], "name": name, "about": about, "unfit": [], "revision": part["revision"]}
 
 
@@ -111,9 +110,10 @@ def _together(one: dict[str, Any], two: dict[str, Any]) -> str:
     if "thing" in one and "thing" in two:
         return clash_of(one["thing"], two["thing"])
     if one.get("revision", "") != two.get("revision", "") and "revision" in one and "revision" in two:
-        return (
-            f"{one['name']} is of design revision {one['revision']}, {two['name']} of design revision "
-            f"{two['revision']}: they were not made for each other."
+        return _(
+            "{one} is of design revision {first}, {two} of design revision {second}: "
+            "they were not made for each other.",
+            one=one["name"], first=one["revision"], two=two["name"], second=two["revision"],
         )
     return ""
 

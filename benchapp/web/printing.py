@@ -11,10 +11,11 @@ from werkzeug.wrappers import Response as AnyResponse
 from benchapp.actions.bench import Bench, Refused
 from benchapp.actions.jaws import case_as_it_is, line, texts_of
 from benchapp.actions.lab import today
-from benchapp.actions.printing import EXAMPLE, NO_FILE, Printing, config_file, printing_of, way_of, ways_of
+from benchapp.actions.printing import EXAMPLE, MARK, NO_FILE, Printing, config_file, printing_of, way_of, ways_of
 from benchapp.actions.printing_out import print_out
 from benchapp.core.codes import read_code, spaced
 from benchapp.core.faults import Fault, FileFaults
+from benchapp.core.words import N_, _, n_
 from benchapp.paper.label import pdf, png
 from benchapp.paper.label_files import files_of, title_of, trial_label
 from benchapp.paper.label_sheet import sheet_pdf
@@ -23,6 +24,9 @@ from benchapp.web.app import the_bench
 from benchapp.web.desk import EVERYBODY, done, page, seated
 
 views = Blueprint("printing", __name__, url_prefix="/desk")
+
+TEST = N_("Test label")
+TAKES: dict[str, str] = {"labels": N_("labels"), "sheet": N_("sheet")}  # a picture is named as in the file, png-203
 
 
 @views.get("/printing")
@@ -38,7 +42,7 @@ def _printers(faults: list[str]) -> str:
     ways = [(way, way.trouble()) for way in ways_of(config)]
     return page(
         "printing/printers.html", ways=ways, wrong=wrong, file=file, there=file.exists(), faults=faults,
-        paper=config.paper, example=EXAMPLE,
+        paper=config.paper, example=_(EXAMPLE), takes=TAKES, file_mark=MARK,
     )
 
 
@@ -54,25 +58,25 @@ def _config() -> tuple[Printing, list[Fault]]:
 @seated("supervisor")
 def test() -> Any:
     """Print a test label on a way."""
-    bench, (config, _) = the_bench(), _config()
+    bench, (config, _wrong) = the_bench(), _config()
     try:
         way = way_of(config, request.form.get("way", ""))
         if way.does is None:
             return redirect("/desk/printing/test.pdf", 303)
-        label = trial_label(way.name, today(bench))
-        said = print_out(bench, way, files_of([label], way.file, config.paper, "Test label", "test", _moment(bench)))
+        label = trial_label(way.name, today(bench).isoformat())
+        said = print_out(bench, way, files_of([label], way.file, config.paper, _(TEST), "test", _moment(bench)))
     except Refused as error:
         return _printers([str(error)]), 422
-    return done(f"{said} Scan the symbol and measure it.", "/desk/printing")
+    return done(" ".join([said, _("Scan the symbol and measure it.")]), "/desk/printing")
 
 
 @views.get("/printing/test.pdf")
 @seated("supervisor")
 def test_sheet() -> Response:
     """Send a sheet with a test label, for the browser."""
-    bench, (config, _) = the_bench(), _config()
-    label = trial_label("Browser", today(bench))
-    return _pdf(sheet_pdf([label], config.paper, "Test label", _moment(bench)))
+    bench, (config, _wrong) = the_bench(), _config()
+    label = trial_label(_("Browser"), today(bench).isoformat())
+    return _pdf(sheet_pdf([label], config.paper, _(TEST), _moment(bench)))
 
 
 @views.get("/print/<code>")
@@ -107,13 +111,13 @@ def _title(bench: Bench, code: str) -> str:
 @seated(*EVERYBODY)
 def print_labels(code: str) -> Any:
     """Print the labels that were chosen, on the way that was chosen; the browser gets a sheet."""
-    bench, (config, _), read = the_bench(), _config(), _case(code)
+    bench, (config, _wrong), read = the_bench(), _config(), _case(code)
     keys = request.form.getlist("label")
     try:
         way = way_of(config, request.form.get("way", ""))
         chosen = _chosen(case_labels(bench, read), keys)
         if not chosen:
-            return _page(read, ["No label is chosen. Tick at least one."], keys), 422
+            return _page(read, [_("No label is chosen. Tick at least one.")], keys), 422
         if way.does is None:
             return _sheet_of(read, chosen)
         made = _moment(bench)
@@ -121,11 +125,7 @@ def print_labels(code: str) -> Any:
         said = print_out(bench, way, files_of(labels, way.file, config.paper, _title(bench, read), read, made))
     except Refused as error:
         return _page(read, [str(error)], keys), 422
-    return done(f"{said} {_labels(len(chosen))}.", f"/desk/print/{read}")
-
-
-def _labels(count: int) -> str:
-    return f"{count} label{'' if count == 1 else 's'}"
+    return done(" ".join([said, n_("{n} label.", "{n} labels.", len(chosen))]), f"/desk/print/{read}")
 
 
 def _chosen(labels: Sequence[CaseLabel], keys: Sequence[str]) -> list[CaseLabel]:
@@ -141,12 +141,12 @@ def _sheet_of(code: str, chosen: Sequence[CaseLabel]) -> AnyResponse:
 @seated(*EVERYBODY)
 def as_pdf(code: str, which: str) -> Response:
     """Send the labels of a case as PDF, all or those of `?label=`: a sheet with a bar of 100 mm, or one page each."""
-    bench, (config, _), read = the_bench(), _config(), _case(code)
+    bench, (config, _wrong), read = the_bench(), _config(), _case(code)
     every = case_labels(bench, read)
     keys = request.args.getlist("label")
     labels = [one.label for one in (_chosen(every, keys) if keys else every)]
     if not labels:
-        abort(404, "The case has no such label any more. Load its page again and choose anew.")
+        abort(404, _("The case has no such label any more. Load its page again and choose anew."))
     made = _moment(bench)
     return _pdf(
         sheet_pdf(labels, config.paper, _title(bench, read), made) if which == "sheet" else pdf(labels, made=made)
@@ -159,7 +159,7 @@ def picture(code: str, key: str) -> Response:
     """Send one label of a case as a picture."""
     found = _chosen(case_labels(the_bench(), _case(code)), [key])
     if not found:
-        abort(404, "The case has no such label any more. Load its page again.")
+        abort(404, _("The case has no such label any more. Load its page again."))
     return Response(png(found[0].label, 203), mimetype="image/png")
 
 

@@ -11,8 +11,10 @@ from benchapp import paths
 from benchapp.actions.records import record_of
 from benchapp.core.record import Record
 from benchapp.core.record_arch import marked
+from benchapp.core.words import for_scripts
 from benchapp.paper import record as paper
 from benchapp.web.app import static_url, the_bench
+from benchapp.web.tongue import dress
 from benchapp.web.words import HOME_WORDS
 
 views = Blueprint("records", __name__)
@@ -22,7 +24,7 @@ views = Blueprint("records", __name__)
 def page(code: str) -> str:
     """Show the record of a jaw, with print styles."""
     parts = _parts(record_of(the_bench(), code))
-    return render_template("records/record.html", **parts, standalone="", words=HOME_WORDS)
+    return render_template("records/record.html", **parts, standalone="", words=for_scripts(HOME_WORDS))
 
 
 def _parts(record: Record) -> dict[str, Any]:
@@ -34,6 +36,7 @@ def standalone_page(record: Record) -> str:
     """Return the record as one HTML file with its styles inside."""
     environment = Environment(loader=FileSystemLoader(paths.TEMPLATES), autoescape=True)
     environment.globals["static"] = static_url
+    dress(environment)
     styles = (paths.STATIC / "css" / "record.css").read_text("utf-8")
     return environment.get_template("records/record.html").render(**_parts(record), standalone=Markup(styles))
 

@@ -14,20 +14,22 @@ from benchapp.actions.pairs import pair
 from benchapp.actions.records import record_of
 from benchapp.actions.release import Asked, NotYet, Reading
 from benchapp.actions.settings import setting
+from benchapp.core.caseline import unsettled
 from benchapp.core.codes import read_code, spaced
 from benchapp.core.numbers import numbers_of, renamed
 from benchapp.core.readiness import Gap
 from benchapp.core.record_words import plain
 from benchapp.core.release_words import BACK, MEANING, MEANINGS
 from benchapp.core.teeth import places
+from benchapp.core.words import N_, _
 from benchapp.web.app import the_bench
 from benchapp.web.desk import EVERYBODY, NotYours, done, page, seated
 
 views = Blueprint("release", __name__)
 
 WORDS = {
-    "bench": "To the bench of this jaw", "case": "To the pair check", "order": "To what was ordered",
-    "marks": "To the entries that were not taken", "deviations": "To the deviations",
+    "bench": N_("To the bench of this jaw"), "case": N_("To the pair check"), "order": N_("To what was ordered"),
+    "marks": N_("To the entries that were not taken"), "deviations": N_("To the deviations"),
 }  # fmt: skip
 
 
@@ -62,7 +64,7 @@ def release_both(code: str) -> Any:
 def _both(code: str) -> list[str]:
     codes = list(pair(the_bench(), read_code(code).code).codes)
     if not codes:
-        raise Refused("This case has no two jaws that are released together. Release the one jaw alone.")
+        raise Refused(_("This case has no two jaws that are released together. Release the one jaw alone."))
     return codes
 
 
@@ -76,7 +78,10 @@ def _release(codes: list[str]) -> Any:
         faults = error.faults if isinstance(error, NotYet) else [str(error)]
         return _page(codes, faults), error.status
     case = line(the_bench(), codes[0]).case["code"]
-    return done(f"Released: {' and '.join(map(spaced, codes))}.", f"/desk/case/{case}")
+    said = spaced(codes[0])
+    if len(codes) > 1:
+        said = _("{first} and {second}", first=said, second=spaced(codes[1]))
+    return done(_("Released: {jaws}.", jaws=said), f"/desk/case/{case}")
 
 
 def _reading(code: str) -> Reading:
@@ -116,7 +121,7 @@ def _mend(jaw: Asked, gap: Gap) -> dict[str, Any]:
         "bench": f"/bench/{jaw.code}", "case": f"/desk/case/{case}#pair", "order": f"/desk/cases/{case}/order",
         "marks": "/desk/marks", "deviations": "/desk/deviations",
     }.get(gap.where, "")
-    return {"gap": gap, "to": to, "link": WORDS.get(gap.where, "")}
+    return {"gap": gap, "to": to, "link": _(WORDS.get(gap.where, ""))}
 
 
 @views.get("/desk/jaw/<code>/after")
@@ -131,7 +136,7 @@ def after_page(code: str) -> str:
 def amend(code: str) -> Any:
     """Add words to the record of a released jaw."""
     read, words = read_code(code).code, request.form.get("words", "")
-    return _tried(read, "amend", "Added to the record.", lambda: acts.amend(the_bench(), g.seat, read, words))
+    return _tried(read, "amend", _("Added to the record."), lambda: acts.amend(the_bench(), g.seat, read, words))
 
 
 @views.post("/desk/jaw/<code>/after/sent")
@@ -140,7 +145,7 @@ def sent(code: str) -> Any:
     """Store that a released jaw was sent out."""
     read, form = read_code(code).code, request.form
     on, means = form.get("on", ""), form.get("means", "")
-    return _tried(read, "sent", "Stored: sent out.", lambda: acts.sent(the_bench(), g.seat, read, on, means))
+    return _tried(read, "sent", _("Stored: sent out."), lambda: acts.sent(the_bench(), g.seat, read, on, means))
 
 
 @views.post("/desk/jaw/<code>/after/back")
@@ -149,15 +154,25 @@ def back(code: str) -> Any:
     """Store that a jaw came back, and why."""
     read, form = read_code(code).code, request.form
     said = [form.get(name, "") for name in ("on", "place", "reason", "words")]
-    return _tried(read, "back", "Stored: came back.", lambda: acts.came_back(the_bench(), g.seat, read, *said))
+    return _tried(read, "back", _("Stored: came back."), lambda: acts.came_back(the_bench(), g.seat, read, *said))
 
 
-def _tried(code: str, which: str, words: str, act: Callable[[], None]) -> tuple[str, int] | AnyResponse:
+@views.post("/desk/jaw/<code>/after/settled")
+@seated(*acts.RELEASES)
+def settled(code: str) -> Any:
+    """Settle what came back of a jaw; with the field `today` the day's list is shown again, not the jaw."""
+    read = read_code(code).code
+    to = "/desk/today" if "today" in request.form else ""
+    said = _("Jaw {code}: settled.", code=spaced(read))
+    return _tried(read, "settled", said, lambda: acts.settle(the_bench(), g.seat, read), to)
+
+
+def _tried(code: str, which: str, words: str, act: Callable[[], None], to: str = "") -> tuple[str, int] | AnyResponse:
     try:
         act()
     except NotYet as error:
         return _after(code, error.faults, which), error.status
-    return done(words, f"/desk/jaw/{code}/after")
+    return done(words, to or f"/desk/jaw/{code}/after")
 
 
 def _after(code: str, faults: list[str] | None = None, which: str = "") -> str:
@@ -169,8 +184,9 @@ def _after(code: str, faults: list[str] | None = None, which: str = "") -> str:
     moves = [body["event"]["kind"] for body in found.after if body["event"]["kind"] in ("sent", "back")]
     return page(
         "release/after.html", code=code, spaced=spaced(code), record=record, case=found.case["code"],
-        faults=faults or [], which=which, form=request.form, reasons=BACK, today=today(bench), plain=plain,
+        faults=faults or [], which=which, form=request.form, reasons=BACK, today=today(bench).isoformat(), plain=plain,
         places=[renamed(place, numbers) for place in places(jaw["jaw"], jaw["teeth"], kinds)],
-        out=moves[-1:] == ["sent"],
+        out=moves[-1:] == ["sent"], waits=unsettled(found.after) is not None,
+        may="supervisor" in g.seat.person.roles,
         released=bool(record.after.release or record.after.earlier),
     )

@@ -8,7 +8,9 @@ from benchapp.actions.bench import Refused
 from benchapp.actions.jaws import line, protocol_of, texts_of
 from benchapp.actions.remake import PARTS, NewPart, remake_jaw, remake_part, why_not
 from benchapp.core.codes import read_code, spaced
+from benchapp.core.orders_words import PART_WORDS
 from benchapp.core.record_used import BEARERS
+from benchapp.core.words import _
 from benchapp.web.app import the_bench
 from benchapp.web.desk import done, page, seated
 
@@ -49,11 +51,13 @@ def make(code: str) -> Any:
     try:
         if form.get("what") == "jaw":
             new = remake_jaw(bench, g.seat, form.get("pin", ""), jaw, {p: _new(p) for p in PARTS}, *why)
-            return done(f"The jaw is made again as {spaced(new)}. Print its labels.", f"/desk/case/{_case(jaw)}")
+            said = _("The jaw is made again as {code}. Print its labels.", code=spaced(new))
+            return done(said, f"/desk/case/{_case(jaw)}")
         part = form.get("part", "")
         new = remake_part(bench, g.seat, jaw, part, _new(part), *why)
-        return done(f"The new {part} has the tag {spaced(new)}. Print it, and read it in at the bench.",
-                    f"/desk/case/{_case(jaw)}")
+        said = _("The new {part} has the tag {code}. Print it, and read it in at the bench.",
+                 part=_(PART_WORDS[part]), code=spaced(new))
+        return done(said, f"/desk/case/{_case(jaw)}")
     except Refused as error:
         return _page(jaw, {key: value for key, value in form.items() if key != "pin"}, [str(error)]), 422
 

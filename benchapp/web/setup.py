@@ -7,9 +7,10 @@ from flask import Blueprint, current_app, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from benchapp.actions.bench import Refused
-from benchapp.actions.lab import NO_LAB, lab_of
+from benchapp.actions.lab import lab_of, no_lab
 from benchapp.actions.settings import Amiss, zones
 from benchapp.actions.setup import Beginning, must_not_be_set_up, not_set_up, set_up
+from benchapp.core.words import _
 from benchapp.web.app import the_bench
 from benchapp.web.tablets import same_site
 
@@ -42,7 +43,7 @@ def first_things_first() -> AnyResponse | None:
     if request.blueprint in OPEN or request.endpoint == "static" or not waits_for_set_up():
         return None
     if request.method != "GET":
-        raise NotYet("This laboratory is not set up yet. Open /setup on the PC first.")
+        raise NotYet(_("This laboratory is not set up yet. Open /setup on the PC first."))
     return redirect("/setup")
 
 
@@ -50,7 +51,9 @@ def only_the_pc() -> None:
     """Raise NotOnThePC unless the request comes from this machine, by its own name."""
     host = request.host.rpartition(":")[0] if request.host.rpartition(":")[2].isdigit() else request.host
     if not (_loopback(request.remote_addr or "") and (host == "localhost" or _loopback(host.strip("[]")))):
-        raise NotOnThePC("A laboratory is set up on its PC itself, at the address that `benchapp serve` prints there.")
+        raise NotOnThePC(
+            _("A laboratory is set up on its PC itself, at the address that `benchapp serve` prints there.")
+        )
 
 
 def _loopback(address: str) -> bool:
@@ -66,7 +69,7 @@ def form() -> str:
     only_the_pc()
     must_not_be_set_up(the_bench())
     lab = lab_of(the_bench())
-    known = {} if lab == NO_LAB else {"lab": lab.name, "address": lab.address, "zone": lab.zone}
+    known = {} if lab == no_lab() else {"lab": lab.name, "address": lab.address, "zone": lab.zone}
     return _page(known, [])
 
 

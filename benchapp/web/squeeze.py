@@ -1,12 +1,17 @@
-"""Pages, scripts, styles and drawings go over the lab's radio compressed; what they say stays the same."""
+"""Pages, scripts, styles and drawings go over the lab's radio compressed; what they say stays the same.
+
+Scripts leave their comments and indentation at home: that is a fifth of their bytes, and none of what they do.
+"""
 
 import gzip
 from functools import lru_cache
 
 from flask import Response, request
+from rjsmin import jsmin
 
+SCRIPT = "text/javascript"
 TEXTS = frozenset({
-    "text/html", "text/css", "text/javascript", "image/svg+xml", "application/json", "application/manifest+json",
+    "text/html", "text/css", SCRIPT, "image/svg+xml", "application/json", "application/manifest+json",
 })
 LEAST = 1024  # bytes; below that a packet is a packet
 
@@ -23,7 +28,7 @@ def squeezed(response: Response) -> Response:
     if len(body) < LEAST:
         return response
     tag, _ = response.get_etag()
-    response.set_data(_packed(body))
+    response.set_data(_packed(body, response.mimetype == SCRIPT))
     response.content_encoding = "gzip"
     if tag is not None:
         response.set_etag(tag, weak=True)  # other bytes under the same tag: it can only be a weak one
@@ -31,5 +36,6 @@ def squeezed(response: Response) -> Response:
 
 
 @lru_cache(maxsize=128)
-def _packed(body: bytes) -> bytes:
-    return gzip.compress(body, 6, mtime=0)
+def _packed(body: bytes, script: bool) -> bytes:
+    plain = jsmin(body, keep_bang_comments=True) if script else body  # licences stand in comments of that kind
+    return gzip.compress(plain, 6, mtime=0)

@@ -2,9 +2,7 @@
 
 import base64
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from flask import Blueprint, Response, current_app, g, make_response, redirect, request
 from werkzeug.datastructures import MultiDict
@@ -12,9 +10,12 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from benchapp.actions import badges, staff
 from benchapp.actions.bench import Refused
-from benchapp.actions.lab import lab_of, people, today
+from benchapp.actions.lab import lab_of, people, today, zone_of
 from benchapp.actions.settings import Amiss, change, change_lab, settings, zones
 from benchapp.core.codes import CodeError, spaced
+from benchapp.core.protocol import ROLE_WORDS
+from benchapp.core.record_words import minute
+from benchapp.core.words import N_, _
 from benchapp.paper import label as paper
 from benchapp.web.app import the_bench
 from benchapp.web.desk import done, end_sittings, page, seated
@@ -24,6 +25,7 @@ views = Blueprint("staff", __name__, url_prefix="/desk")
 SUPERVISOR = ("supervisor",)
 READERS = ("supervisor", "technique-lead")
 LIST = "/desk/people"
+CHANGED, AS_BEFORE = N_("Changed."), N_("It stood so already; nothing was changed.")
 MOST_UNREAD = 100  # PINs and badges that nobody came to read; each waits in memory only
 
 
@@ -51,7 +53,7 @@ def _show_once(person_id: str, kind: str, secret: str) -> AnyResponse:
 
 def _moment(ms: int) -> str:
     """Return a moment (UTC ms) as day and time in the lab's zone, "" for none."""
-    return f"{datetime.fromtimestamp(ms / 1000, ZoneInfo(lab_of(the_bench()).zone)):%Y-%m-%d %H:%M}" if ms else ""
+    return minute(ms, zone_of(the_bench()))
 
 
 @views.get("/people")
@@ -59,7 +61,9 @@ def _moment(ms: int) -> str:
 def everybody() -> str:
     """List everybody: roles, since when, last sign-in, locked until, badge or not, left or not."""
     bench = the_bench()
-    return page("staff/people.html", staff=staff.staff(bench), moment=_moment, zone=lab_of(bench).zone)
+    return page(
+        "staff/people.html", staff=staff.staff(bench), moment=_moment, zone=lab_of(bench).zone, role_words=ROLE_WORDS
+    )
 
 
 @views.get("/people/new")
@@ -70,7 +74,9 @@ def new() -> str:
 
 
 def _new_form(typed: dict[str, Any], faults: list[str]) -> str:
-    return page("staff/new.html", typed=typed, faults=faults, roles=staff.ROLES, day=today(the_bench()))
+    return page(
+        "staff/new.html", typed=typed, faults=faults, role_words=ROLE_WORDS, day=today(the_bench()).isoformat()
+    )
 
 
 @views.post("/people/new")
@@ -108,8 +114,8 @@ def _person_form(person_id: str, typed: dict[str, Any], faults: list[str]) -> st
     known = staff.member(the_bench(), person_id)
     now = {"name": known.person.name, "roles": known.person.roles, "until": known.person.until}
     return page(
-        "staff/person.html", member=known, typed=typed or now, faults=faults, roles=staff.ROLES, moment=_moment,
-        day=today(the_bench()), zone=lab_of(the_bench()).zone,
+        "staff/person.html", member=known, typed=typed or now, faults=faults, role_words=ROLE_WORDS, moment=_moment,
+        day=today(the_bench()).isoformat(), zone=lab_of(the_bench()).zone,
     )
 
 
@@ -124,7 +130,8 @@ def alter(person_id: str) -> Any:
         )
     except Refused as error:
         return _person_form(person_id, _typed(form), _faults(error)), error.status
-    return done("Changed." if changed else "Nothing was different, so nothing was changed.", f"{LIST}/{person_id}")
+    said = _(CHANGED) if changed else _("Nothing was different, so nothing was changed.")
+    return done(said, f"{LIST}/{person_id}")
 
 
 @views.post("/people/<person_id>/pin")
@@ -147,6 +154,7 @@ def badge(person_id: str) -> Any:
         code = badges.give_badge(the_bench(), g.seat, person_id)
     except Refused as error:
         return _person_form(person_id, {}, _faults(error)), error.status
+    end_sittings(person_id, "badge")
     return _show_once(person_id, "badge", code)
 
 
@@ -154,14 +162,17 @@ def badge(person_id: str) -> Any:
 @seated(*SUPERVISOR)
 def strike(person_id: str) -> Any:
     """Strike somebody's badge off."""
-    return _plainly(badges.strike_badge, person_id, "The badge is struck off.")
+    answer = _plainly(badges.strike_badge, person_id, _("The badge is struck off."))
+    if not staff.member(the_bench(), person_id).badge:
+        end_sittings(person_id, "badge")  # whoever found it may sit there
+    return answer
 
 
 @views.post("/people/<person_id>/left")
 @seated(*SUPERVISOR)
 def left(person_id: str) -> Any:
     """Say that somebody left."""
-    answer = _plainly(staff.let_go, person_id, "They can no longer sign in. Records go on naming them.")
+    answer = _plainly(staff.let_go, person_id, _("They can no longer sign in. Records go on naming them."))
     if staff.member(the_bench(), person_id).person.left:
         end_sittings(person_id)  # if they come back, they sign in anew
     return answer
@@ -171,7 +182,7 @@ def left(person_id: str) -> Any:
 @seated(*SUPERVISOR)
 def back(person_id: str) -> Any:
     """Say that somebody who left works here again."""
-    return _plainly(staff.come_back, person_id, "They can sign in again, with the PIN and badge they had.")
+    return _plainly(staff.come_back, person_id, _("They can sign in again, with the PIN and badge they had."))
 
 
 def _plainly(verb: Any, person_id: str, words: str) -> Any:
@@ -209,7 +220,7 @@ def label(person_id: str) -> Response:
     except CodeError:
         holder = None
     if holder is None or holder.id != person_id:
-        raise Refused("That is not the badge of this person any more. Draw a new one.")
+        raise Refused(_("That is not the badge of this person any more. Draw a new one."))
     answer = Response(paper.pdf([_label(code, holder.name)]), mimetype="application/pdf")
     answer.headers["Cache-Control"] = "no-store"
     answer.headers["Content-Disposition"] = 'attachment; filename="badge.pdf"'
@@ -217,7 +228,7 @@ def label(person_id: str) -> Response:
 
 
 def _label(code: str, name: str) -> paper.Label:
-    return paper.Label(code, name, ("badge", lab_of(the_bench()).name))
+    return paper.Label(code, name, (_("badge"), lab_of(the_bench()).name))
 
 
 @views.get("/settings")
@@ -247,7 +258,7 @@ def set_one() -> Any:
         changed = change(the_bench(), g.seat, name, value)
     except Refused as error:
         return _settings_page({name: value}, {}, _faults(error)), error.status
-    return done("Changed." if changed else "It stood so already; nothing was changed.", "/desk/settings")
+    return done(_(CHANGED if changed else AS_BEFORE), "/desk/settings")
 
 
 @views.post("/settings/lab")
@@ -259,4 +270,4 @@ def set_lab() -> Any:
         changed = change_lab(the_bench(), g.seat, **typed)
     except Refused as error:
         return _settings_page({}, typed, _faults(error)), error.status
-    return done("Changed." if changed else "It stood so already; nothing was changed.", "/desk/settings")
+    return done(_(CHANGED if changed else AS_BEFORE), "/desk/settings")

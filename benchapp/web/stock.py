@@ -9,14 +9,16 @@ from flask import Blueprint, Response, g, request
 from benchapp.actions import shelf as actions
 from benchapp.actions.bench import Refused
 from benchapp.actions.desk import NotYours
+from benchapp.actions.lab import today, zone_of
 from benchapp.actions.stock import things
 from benchapp.core.codes import read_code
-from benchapp.core.record_words import moment, plain
-from benchapp.core.stock import Thing, band_words, standing
+from benchapp.core.record_words import minute
+from benchapp.core.stock import Thing, band_words, kind_words, standing
+from benchapp.core.words import N_, _
 from benchapp.paper import label as paper
 from benchapp.web.app import the_bench
 from benchapp.web.desk import EVERYBODY, done, page, seated
-from benchapp.web.stock_forms import SHELVES, Shelf, read_day, read_form, typed
+from benchapp.web.stock_forms import NOTHING, SHELVES, Shelf, read_day, read_form, typed
 
 views = Blueprint("stock", __name__, url_prefix="/desk")
 
@@ -24,13 +26,14 @@ ON = "/<any(materials, devices):at>"
 BOTH = ("technician", "supervisor")
 ORDER = {"stop": 0, "soon": 1, "fit": 2, "gone": 3}
 SPENT_SHOWN = 50
+CHECKED = N_("Checked on")
 
 
 @views.get(ON)
 @seated(*EVERYBODY)
 def shelf_list(at: str) -> str:
     """List what stands on a shelf, what needs somebody first; `?q=` searches, `?all=1` lists all that is spent."""
-    shelf, day = SHELVES[at], actions.today(the_bench())
+    shelf, day = SHELVES[at], today(the_bench())
     asked = " ".join(request.args.get("q", "").split())
     here = [thing for thing in things(the_bench()) if thing.of == shelf.of]
     found = [(thing, standing(thing, day)) for thing in here if _fits(thing, asked)]
@@ -40,11 +43,13 @@ def shelf_list(at: str) -> str:
     return page(
         "stock/list.html", shelf=shelf, rows=[one for one in found if not one[0].spent], spent=shown,
         more=len(spent) - len(shown), asked=asked, none=not here, may_add=_may_add(shelf), band=band_words,
+        kind_words=kind_words,
     )
 
 
 def _fits(thing: Thing, asked: str) -> bool:
-    words = f"{thing.code} {thing.name} {thing.kind} {thing.lot} {thing.tint} {thing.shade}".casefold()
+    told = (thing.code, thing.name, thing.kind, kind_words(thing.kind), thing.lot, thing.tint, thing.shade)
+    words = " ".join(told).casefold()
     code = asked.replace(" ", "").replace("-", "").casefold()
     return all(word in words for word in asked.casefold().split()) or (bool(code) and code == thing.code.casefold())
 
@@ -75,7 +80,7 @@ def add(at: str) -> Any:
         code, faults = "", [str(error)]
     if not code:
         return _form(shelf, request.form, faults), 422
-    return done(f"Added with the code {code}. Print its label and stick it on.", f"/desk/{at}/{code}")
+    return done(_("Added with the code {code}. Print its label and stick it on.", code=code), f"/desk/{at}/{code}")
 
 
 def _form(shelf: Shelf, values: Any, faults: list[str], thing: Thing | None = None, seen: str = "") -> str:
@@ -96,14 +101,15 @@ def one(at: str, code: str) -> str:
 
 def _page(shelf: Shelf, thing: Thing, faults: list[str]) -> str:
     bench = the_bench()
-    day, zone = actions.today(bench), actions.zone_of(bench)
+    day, zone = today(bench), zone_of(bench)
     uses = actions.recall(bench, thing.code)
     roles = set(g.seat.person.roles)
     return page(
         "stock/thing.html", shelf=shelf, thing=thing, stands=standing(thing, day), faults=faults, day=day.isoformat(),
+        kind=kind_words(thing.kind),
         uses=uses, jaws=len({use.jaw for use in uses if use.counts}), band=band_words(thing),
         cases=len({use.case for use in uses if use.counts}), history=actions.history(bench, thing.code),
-        zone=zone.key, at_moment=lambda ms: plain(moment(ms, zone))[:16], supervisor="supervisor" in roles,
+        zone=zone.key, at_moment=lambda ms: minute(ms, zone), supervisor="supervisor" in roles,
         marks=bool(roles & set(BOTH if thing.of == "material" else ("supervisor",))), typed=request.form,
     )
 
@@ -125,7 +131,7 @@ def correct(at: str, code: str) -> Any:
     if sheet:
         try:
             new = actions.correct(the_bench(), g.seat, thing.code, sheet, request.form.get("seen", ""))
-            return done("Corrected." if new else "Nothing was changed.", f"/desk/{at}/{thing.code}")
+            return done(_("Corrected.") if new else _("Nothing was changed."), f"/desk/{at}/{thing.code}")
         except NotYours:
             raise
         except Refused as error:
@@ -146,7 +152,7 @@ def _do(at: str, code: str, said: str, deed: Callable[[str, list[str]], bool]) -
         faults.append(str(error))
     if faults:
         return _page(shelf, thing, faults), 422
-    return done(said if new else "It was so already; nothing was changed.", f"/desk/{at}/{thing.code}")
+    return done(said if new else _("It was so already; nothing was changed."), f"/desk/{at}/{thing.code}")
 
 
 def _day(name: str, label: str, faults: list[str]) -> date | None:
@@ -160,10 +166,10 @@ def opened(code: str) -> Any:
     """Mark a lot as opened on `day`; `closed=1` or an empty day takes it back."""
 
     def deed(which: str, faults: list[str]) -> bool:
-        day = None if request.form.get("closed") else _day("day", "Opened on", faults)
+        day = None if request.form.get("closed") else _day("day", N_("Opened on"), faults)
         return not faults and actions.set_opened(the_bench(), g.seat, which, day)
 
-    return _do("materials", code, "Stored.", deed)
+    return _do("materials", code, _("Stored."), deed)
 
 
 @views.post(f"{ON}/<code>/spent")
@@ -171,8 +177,8 @@ def opened(code: str) -> Any:
 def spent(at: str, code: str) -> Any:
     """Mark a lot as spent or a device as out of use; `back=1` takes it back."""
     gone = request.form.get("back") != "1"
-    said = "Stored. Taken back with “not after all” on this page." if gone else "It can be picked again."
-    return _do(at, code, said, lambda which, _: actions.set_spent(the_bench(), g.seat, which, gone))
+    said = _("Stored. Taken back with “not after all” on this page.") if gone else _("It can be picked again.")
+    return _do(at, code, said, lambda which, _faults: actions.set_spent(the_bench(), g.seat, which, gone))
 
 
 @views.post(f"{ON}/<code>/block")
@@ -180,15 +186,15 @@ def spent(at: str, code: str) -> Any:
 def block(at: str, code: str) -> Any:
     """Block a thing with a reason."""
     reason = request.form.get("reason", "")
-    return _do(at, code, "Blocked: the bench stops whoever picks it.",
-               lambda which, _: actions.block(the_bench(), g.seat, which, reason))
+    return _do(at, code, _("Blocked: the bench stops whoever picks it."),
+               lambda which, _faults: actions.block(the_bench(), g.seat, which, reason))
 
 
 @views.post(f"{ON}/<code>/unblock")
 @seated("supervisor")
 def unblock(at: str, code: str) -> Any:
     """Let a blocked thing be used again."""
-    return _do(at, code, "Unblocked.", lambda which, _: actions.unblock(the_bench(), g.seat, which))
+    return _do(at, code, _("Unblocked."), lambda which, _faults: actions.unblock(the_bench(), g.seat, which))
 
 
 @views.post("/devices/<code>/checked")
@@ -197,23 +203,24 @@ def checked(code: str) -> Any:
     """Enter that a device was checked on `day`, and by when it must be checked again."""
 
     def deed(which: str, faults: list[str]) -> bool:
-        day, due = _day("day", "Checked on", faults), _day("due", "Next check due on", faults)
+        day, due = _day("day", CHECKED, faults), _day("due", N_("Next check due on"), faults)
         if day is None and not faults:
-            faults.append("Checked on: nothing stands there. Fill it in.")
+            faults.append(_(NOTHING, field=_(CHECKED)))
         return day is not None and not faults and actions.set_checked(the_bench(), g.seat, which, day, due)
 
-    return _do("devices", code, "The check is stored.", deed)
+    return _do("devices", code, _("The check is stored."), deed)
 
 
 @views.get(f"{ON}/<code>/label.pdf")
 @seated(*EVERYBODY)
 def label(at: str, code: str) -> Response:
     """Send the label of a lot or a device, one 50 x 25 mm page."""
-    _, thing = _thing(at, code)
-    kind = thing.kind.replace("-", " ")
+    _shelf, thing = _thing(at, code)
+    kind = kind_words(thing.kind)
     lines: tuple[str, ...]
     if thing.of == "material":
-        lines = (f"lot {thing.lot}", f"use by {thing.expiry}", " · ".join(w for w in (kind, thing.tint) if w))
+        lot, last = _("lot {number}", number=thing.lot), _("use by {day}", day=thing.expiry)
+        lines = (lot, last, " · ".join(w for w in (kind, thing.tint) if w))
     else:
         lines = (kind, band_words(thing)) if thing.band else (kind,)
     one_label = paper.Label(thing.code, thing.name, lines)

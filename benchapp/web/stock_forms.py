@@ -10,9 +10,13 @@ from pydantic import ValidationError
 from benchapp.core.faults import shape_faults
 from benchapp.core.sheet import DeviceSheet, MaterialSheet
 from benchapp.core.stock import Of, Thing
+from benchapp.core.words import N_, _
 
-NAME = "Name"
+NAME, KIND = N_("Name"), N_("Kind")
+NAME_HINT, KIND_HINT = N_("as the tile at the bench shows it"), N_("what a step asks for")
 LOW, HIGH = "band_low", "band_high"
+LIGHT = N_("Light")
+NOTHING = N_("{field}: nothing stands there. Fill it in.")
 
 
 @dataclass(frozen=True)
@@ -28,44 +32,43 @@ class Field:
 
 @dataclass(frozen=True)
 class Shelf:
-    """A shelf of the desk: what stands on it, its words, its fields, the kinds that are offered."""
+    """A shelf of the desk: what stands on it, its title, its fields, the kinds that are offered."""
 
     at: str
     of: Of
     title: str
-    one: str
     sheet: type[DeviceSheet] | type[MaterialSheet]
     fields: tuple[Field, ...]
     kinds: tuple[str, ...]
 
 
-_BAND_OF_LAMP = "nm, 200 to 1100, from its maker; both or neither"
-_BAND_OF_RESIN = "nm, 200 to 1100, from its instructions for use; both or neither"
+_BAND_OF_LAMP = N_("nm, 200 to 1100, from its maker; both or neither")
+_BAND_OF_RESIN = N_("nm, 200 to 1100, from its instructions for use; both or neither")
 MATERIALS = Shelf(
-    "materials", "material", "Materials", "lot", MaterialSheet,
+    "materials", "material", N_("Materials"), MaterialSheet,
     (
-        Field("name", NAME, must=True, hint="as the tile at the bench shows it"),
-        Field("kind", "Kind", must=True, hint="what a step asks for"),
-        Field("lot", "Lot", must=True, hint="the maker's lot number"),
-        Field("expiry", "Last day of use", "date", True, "still good on that day"),
-        Field("opened", "Opened on", "date", hint="leave empty while it is closed"),
-        Field("after_opening", "Keeps once opened", "number", hint="days, the day of opening not counted"),
-        Field("tint", "Tint", hint="a bonding resin's must be the base's"),
-        Field("shade", "Shade"),
-        Field(LOW, "Cures from", "number", hint=_BAND_OF_RESIN),
-        Field(HIGH, "Cures to", "number", hint=_BAND_OF_RESIN),
+        Field("name", NAME, must=True, hint=NAME_HINT),
+        Field("kind", KIND, must=True, hint=KIND_HINT),
+        Field("lot", N_("Lot"), must=True, hint=N_("the maker's lot number")),
+        Field("expiry", N_("Last day of use"), "date", True, N_("still good on that day")),
+        Field("opened", N_("Opened on"), "date", hint=N_("leave empty while it is closed")),
+        Field("after_opening", N_("Keeps once opened"), "number", hint=N_("days, the day of opening not counted")),
+        Field("tint", N_("Tint"), hint=N_("a bonding resin's must be the base's")),
+        Field("shade", N_("Shade")),
+        Field(LOW, N_("Cures from"), "number", hint=_BAND_OF_RESIN),
+        Field(HIGH, N_("Cures to"), "number", hint=_BAND_OF_RESIN),
     ),
     ("bonding-resin", "base-resin", "tooth-resin", "solvent", "barrier", "stain", "glaze"),
 )
 DEVICES = Shelf(
-    "devices", "device", "Devices", "device", DeviceSheet,
+    "devices", "device", N_("Devices"), DeviceSheet,
     (
-        Field("name", NAME, must=True, hint="as the tile at the bench shows it"),
-        Field("kind", "Kind", must=True, hint="what a step asks for"),
-        Field(LOW, "Light from", "number", hint=_BAND_OF_LAMP),
-        Field(HIGH, "Light to", "number", hint=_BAND_OF_LAMP),
-        Field("checked", "Last checked on", "date"),
-        Field("due", "Next check due on", "date", hint="still good on that day"),
+        Field("name", NAME, must=True, hint=NAME_HINT),
+        Field("kind", KIND, must=True, hint=KIND_HINT),
+        Field(LOW, N_("Light from"), "number", hint=_BAND_OF_LAMP),
+        Field(HIGH, N_("Light to"), "number", hint=_BAND_OF_LAMP),
+        Field("checked", N_("Last checked on"), "date"),
+        Field("due", N_("Next check due on"), "date", hint=N_("still good on that day")),
     ),
     ("lamp", "chamber", "meter", "handpiece"),
 )
@@ -80,11 +83,12 @@ def typed(thing: Thing, shelf: Shelf) -> dict[str, str]:
 
 
 def read_day(text: str, label: str, faults: list[str]) -> date | None:
-    """Return a typed day, None for an empty field; a fault is added where it is no day."""
+    """Return a typed day, None for an empty field; a fault is added where it is no day. `label` is a constant."""
     try:
         return date.fromisoformat(text.strip()) if text.strip() else None
     except ValueError:
-        faults.append(f"{label}: {text.strip()!r} is not a day. Write it as 2026-11-25.")
+        typed = repr(text.strip())
+        faults.append(_("{field}: {typed} is not a day. Write it as 2026-11-25.", field=_(label), typed=typed))
         return None
 
 
@@ -95,7 +99,7 @@ def read_form(shelf: Shelf, form: Mapping[str, str]) -> tuple[DeviceSheet | Mate
     for field in shelf.fields:
         value = form.get(field.name, "").strip()
         if not value and field.must:
-            faults.append(f"{field.label}: nothing stands there. Fill it in.")
+            faults.append(_(NOTHING, field=_(field.label)))
         elif value:
             told[field.name] = _read(field, value, faults)
     told = {name: value for name, value in told.items() if value is not None}
@@ -109,7 +113,7 @@ def read_form(shelf: Shelf, form: Mapping[str, str]) -> tuple[DeviceSheet | Mate
     except ValidationError as error:
         faults += [_words(shelf, fault.where, fault.what, fault.mend) for fault in shape_faults(told, error)
                    if fault.where in told or fault.where == "file"]
-        return None, faults or ["This cannot be read. Compare every field with its hint."]
+        return None, faults or [_("This cannot be read. Compare every field with its hint.")]
     return (None, faults) if faults else (sheet, [])
 
 
@@ -118,14 +122,16 @@ def _read(field: Field, value: str, faults: list[str]) -> Any:
         return read_day(value, field.label, faults)
     if field.sort == "number":
         if not (value.isascii() and value.isdigit() and len(value) <= 6):
-            faults.append(f"{field.label}: {value!r} is no whole number. Write digits only.")
+            faults.append(_("{field}: {typed} is no whole number. Write digits only.",
+                            field=_(field.label), typed=repr(value)))
             return None
         return int(value)
     return value
 
 
 def _words(shelf: Shelf, where: str, what: str, mend: str) -> str:
-    label = next((field.label for field in shelf.fields if field.name == where), "Light" if where == "band" else "")
+    label = next((field.label for field in shelf.fields if field.name == where), LIGHT if where == "band" else "")
     if where == "kind":
-        what, mend = "this is no kind", "Write small letters, digits and hyphens, such as bonding-resin"
-    return f"{label}: {what}. {mend}." if label else f"{what[:1].upper()}{what[1:]}. {mend}."
+        what = _("this is no kind")
+        mend = _("Write small letters, digits and hyphens, such as {example}", example="bonding-resin")
+    return f"{_(label)}: {what}. {mend}." if label else f"{what[:1].upper()}{what[1:]}. {mend}."

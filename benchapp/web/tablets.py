@@ -9,11 +9,13 @@ from urllib.parse import urlsplit
 from flask import Response, current_app, request
 
 from benchapp.actions.bench import Refused
+from benchapp.core.words import N_, _
 from benchapp.store.errors import StoreError
 from benchapp.web.app import the_bench
 
 COOKIE = "tablet"
 YEAR = 365 * 24 * 3600
+ANOTHER_SITE = N_("This request comes from another site's page.")
 HEARD_EVERY = 60_000  # ms; often enough to tell a silent tablet, seldom enough to cost nothing
 
 
@@ -33,9 +35,9 @@ def same_site() -> None:
     """Raise Stranger where another site's page sent the request."""
     origin = request.headers.get("Origin")
     if origin is not None and urlsplit(origin).netloc != request.host:
-        raise Stranger("This request comes from another site's page.")
+        raise Stranger(_(ANOTHER_SITE))
     if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
-        raise Stranger("This request comes from another site's page.")
+        raise Stranger(_(ANOTHER_SITE))
 
 
 def json_of_request() -> Any:
@@ -53,7 +55,9 @@ def known_tablet() -> str:
     same_site()
     tablet = tablet_of_request()
     if tablet is None:
-        raise Stranger("The PC does not know this tablet. Open the first page once more while the PC can be reached.")
+        raise Stranger(
+            _("The PC does not know this tablet. Open the first page once more while the PC can be reached.")
+        )
     _heard(tablet)
     return tablet
 

@@ -10,8 +10,11 @@ from benchapp.actions import marks
 from benchapp.actions.bench import Bench, Refused
 from benchapp.actions.jaws import JawLine, line, texts_of
 from benchapp.actions.today import GROUPS, Known, Row, day, known_names, names_of
-from benchapp.core.matters import Closing, Mark, Matter
-from benchapp.core.record_words import WHY, Names, length, moment, plain, quoted
+from benchapp.core.matters import Closing, Matter
+from benchapp.core.record_deviations import mark_words
+from benchapp.core.record_words import Names, moment, plain, quoted
+from benchapp.core.teeth import JAW_WORDS
+from benchapp.core.words import N_, _
 from benchapp.web.app import the_bench
 from benchapp.web.desk import EVERYBODY, done, page, seated
 
@@ -19,8 +22,10 @@ views = Blueprint("today", __name__)
 
 READERS = ("supervisor", "technique-lead")
 CLOSED_SHOWN = 100
-KINDS = {"hold": "put on hold", "resume": "work goes on", "sendback": "sent back", "undo": "taken back",
-         "scrap": "scrapped as a whole", "dark": "the light went off", "bright": "the light came on again"}
+KINDS = {"hold": N_("put on hold"), "resume": N_("work goes on"), "sendback": N_("sent back"),
+         "undo": N_("taken back"), "scrap": N_("scrapped as a whole"), "dark": N_("the light went off"),
+         "bright": N_("the light came on again")}
+OUTCOMES = {"in": N_("taken in"), "aside": N_("set aside"), "seen": N_("seen")} | marks.OUTCOMES
 
 
 @dataclass(frozen=True)
@@ -63,7 +68,7 @@ def today_list() -> str:
 def _list() -> dict[str, Any]:
     bench = the_bench()
     now = day(bench)
-    every = [row for rows in now.groups.values() for row in rows]
+    every = [row for name, rows in now.groups.items() for row in rows if name != "back"]
     return {
         "day": now, "groups": GROUPS, "at_time": now.at[11:16], "offset": now.at[19:], "remarks": _remarks,
         "counts": {
@@ -99,11 +104,11 @@ def decide(code: str) -> Any:
     found = line(bench, code)
     stands = _stands(names_of(bench, found, known_names(bench)), found.state)
     if outcome == "aside":
-        said = f"Set aside. Jaw {code} {stands}, as before."
+        said = _("Set aside. Jaw {code} {stands}, as before.", code=code, stands=stands)
     elif changed:
-        said = f"Taken in. Jaw {code} now {stands}."
+        said = _("Taken in. Jaw {code} now {stands}.", code=code, stands=stands)
     else:
-        said = f"Marked as taken in, but nothing changed: jaw {code} {stands}, as before."
+        said = _("Marked as taken in, but nothing changed: jaw {code} {stands}, as before.", code=code, stands=stands)
     return done(said, "/desk/marks")
 
 
@@ -115,12 +120,12 @@ def seen() -> Any:
         marks.see(the_bench(), g.seat, request.form.get("key", ""))
     except Refused as error:
         return _marks([str(error)]), error.status
-    return done("Noted that you have seen it. Its bytes stay where they are.", "/desk/marks")
+    return done(_("Noted that you have seen it. Its bytes stay where they are."), "/desk/marks")
 
 
 def _marks(faults: list[str], at: str = "") -> str:
     bench, known = the_bench(), known_names(the_bench())
-    waiting, decided, _ = _told(bench, known, "refused")
+    waiting, decided, _count = _told(bench, known, "refused")
     unread = [(one, _at(known, one.received)) for one in marks.unread(bench, _watch())]
     return page(
         "today/marks.html", faults=faults, wrong=at, waiting=waiting, decided=decided,
@@ -148,7 +153,7 @@ def close(code: str) -> Any:
         )
     except Refused as error:
         return _deviations([str(error)], form.get("event", "")), 422 if error.status == 409 else error.status
-    return done(f"Closed: {marks.OUTCOMES[form['outcome']]}.", "/desk/deviations")
+    return done(_("Closed: {outcome}.", outcome=_(marks.OUTCOMES[form["outcome"]])), "/desk/deviations")
 
 
 def _deviations(faults: list[str], at: str = "") -> str:
@@ -179,7 +184,7 @@ def _told(bench: Bench, known: Known, kind: str) -> tuple[list[Told], list[Told]
     every.sort(key=lambda pair: (pair[1].when, pair[1].id))
     waiting, closed = [pair for pair in every if pair[1].open], [pair for pair in every if not pair[1].open]
     shown = [*waiting, *closed[-CLOSED_SHOWN:][::-1]]
-    lines = {code: line(bench, code) for code in dict.fromkeys(code for code, _ in shown)}
+    lines = {code: line(bench, code) for code in dict.fromkeys(code for code, _matter in shown)}
     names = {code: names_of(bench, jaw, known) for code, jaw in lines.items()}
     patients = texts_of(bench, {jaw.case["texts"]["patient"] for jaw in lines.values()})
     told = [
@@ -193,10 +198,10 @@ def _tell(bench: Bench, known: Known, names: Names, jaw: JawLine, patient: str, 
     then = marks.what_if(bench, jaw.code, matter.id) if matter.kind == "refused" and matter.open else None
     closing = matter.closed
     return Told(
-        matter, jaw.code, f"{jaw.jaw['jaw']} jaw", patient, names.step(matter.step) if matter.step else "",
+        matter, jaw.code, _(JAW_WORDS[jaw.jaw["jaw"]]), patient, names.step(matter.step) if matter.step else "",
         _said(names, matter),
         ", ".join(names.place(place) for place in matter.places),
-        tuple(_why(names, matter.step, mark) for mark in matter.marks), plain(names.at(matter.when)),
+        tuple(mark_words(names, matter.step, mark) for mark in matter.marks), plain(names.at(matter.when)),
         plain(names.at(matter.t)) if matter.t != matter.when else "", names.person(matter.person), matter.tablet,
         names.reason(matter.reason) if matter.reason else "", _stands(names, jaw.state),
         _stands(names, then) if then else "", _closed(known, closing) if closing else "",
@@ -206,31 +211,19 @@ def _tell(bench: Bench, known: Known, names: Names, jaw: JawLine, patient: str, 
 
 def _said(names: Names, matter: Matter) -> str:
     if matter.what != "confirm":
-        return KINDS.get(matter.what, matter.what)
+        return _(KINDS.get(matter.what, matter.what))
     return names.said(matter.step, matter.outcome)
 
 
-def _why(names: Names, step: str, mark: Mark) -> str:
-    said = WHY.get(mark.why, mark.why)
-    if mark.since:
-        word = "at least" if mark.why == "early" else "at most"
-        return f"{said}: {length(mark.took)} after {quoted(names.step(mark.since))}, asked {word} {length(mark.asked)}"
-    if mark.name:
-        found = names.of_step(step)
-        title = next((v.title for v in found.values if v.name == mark.name), mark.name) if found else mark.name
-        return f"{said}: {title} {mark.said}, asked {mark.least} to {mark.most}"
-    return said
-
-
 def _stands(names: Names, state: dict[str, Any]) -> str:
+    """Return where a jaw stands, as what follows its name in a sentence."""
     if state["ended"]:
-        return "is scrapped" if state["ended"] == "scrap" else "has all steps confirmed"
-    held = ", on hold" if state["held"] else ""
-    return f"stands at {quoted(names.step(state['now']))}{held}"
+        return _("is scrapped") if state["ended"] == "scrap" else _("has all steps confirmed")
+    step = quoted(names.step(state["now"]))
+    return _("stands at {step}, on hold", step=step) if state["held"] else _("stands at {step}", step=step)
 
 
 def _closed(known: Known, closing: Closing) -> str:
     """Return who decided and when, in words."""
-    outcome = {"in": "taken in", "aside": "set aside", "seen": "seen"} | marks.OUTCOMES
-    said, who = outcome.get(closing.outcome, closing.outcome), known.people.get(closing.person, closing.person)
-    return f"{said} by {who}, {_at(known, closing.at)}"
+    said, who = OUTCOMES.get(closing.outcome, closing.outcome), known.people.get(closing.person, closing.person)
+    return _("{outcome} by {name}, {moment}", outcome=_(said), name=who, moment=_at(known, closing.at))

@@ -104,7 +104,7 @@ function banner(text) {
 }
 
 function wetIsNext(card) {
-  if (!card || card.wet || phase(state) !== "dry") return false;
+  if (!card || card.wet || state.ended) return false;
   const later = data.table.cards.slice(data.table.cards.indexOf(card) + 1);
   const next = later.find((one) => Object.values(state.cells[one.step]).includes("open"));
   return Boolean(next && next.wet);

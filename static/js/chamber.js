@@ -8,9 +8,10 @@ import { folded, makeFact } from "./facts.js";
 import { addJaw, forget, kept, load, readLoad, saveLoad } from "./load.js";
 import { fold } from "./fold.js";
 import { onChange, send, status, tellOthers } from "./outbox.js";
-import { $, $$, data, person, say, setText, showStatus, startWorker, wallClock, words } from "./page.js";
+import { $, $$, counted, data, person, say, setText, showStatus, startWorker, wallClock, words } from "./page.js";
 import { askPerson, onSignIn } from "./signin.js";
 import { addFacts, waiting } from "./store.js";
+import { nudge, offer, valuesIn } from "./values.js";
 
 const DEAD = 600; // ms in which the main action takes no tap after the screen changed
 let changedAt = 0;
@@ -37,11 +38,12 @@ function draw() {
   document.body.dataset.at = done ? "out" : first ? isOf(first).step : "empty";
   document.body.dataset.dark = dark ? "yes" : "no";
   drawJaws(others, begun);
+  drawValues(done ? [] : kept.filter((jaw) => !others.includes(jaw)));
   const main = $("#main");
   main.dataset.act = done ? "fresh" : "confirm";
   main.disabled = !done && (!first || others.length > 0 || dark);
   setText($("[data-part=title]", main), done ? words.load.fresh : first ? isOf(first).title : words.load.empty);
-  const count = say(kept.length === 1 ? words.load.one : words.load.many, { n: kept.length });
+  const count = counted(words.load.count, kept.length);
   setText($("[data-part=what]", main), dark ? words.load.dark : others.length ? words.load.others : kept.length ? count : "");
   setText($("#step"), done ? words.load.out : first ? isOf(first).words : words.load.scan);
   $("[data-act=dark]").hidden = dark || done || at < 1;
@@ -67,6 +69,15 @@ function drawJaws(others, begun) {
     return row;
   });
   if (rows.length !== list.children.length || rows.some((row, i) => row !== list.children[i])) list.replaceChildren(...rows);
+}
+
+// Jaws of two editions may not be asked the same: each value is asked once, and goes to the jaws that ask for it.
+const keyOf = (one, value) => [one.step, value.name, value.unit].join(" ");
+
+function drawValues(jaws) {
+  const asked = {};
+  for (const jaw of jaws) for (const value of isOf(jaw)?.values || []) asked[keyOf(isOf(jaw), value)] ??= value;
+  offer($("#values"), load.id, asked);
 }
 
 function tell(text) {
@@ -101,12 +112,19 @@ async function together(kind, what) {
 }
 
 const acts = {
-  confirm: () => together("confirm", (jaw, one) => ({
-    step: one.step, places: ["-"], outcome: one.outcome, picks: { ...(one.pick ? { [one.pick]: data.code } : {}), load: load.id },
-  })),
+  confirm: () => {
+    const { values, wrong } = valuesIn($("#values"));
+    if (wrong.length) return tell(say(words.mendFirst, { title: wrong[0].title }));
+    return together("confirm", (jaw, one) => ({
+      step: one.step, places: ["-"], outcome: one.outcome, picks: { ...(one.pick ? { [one.pick]: data.code } : {}), load: load.id },
+      values: values.filter((value) => (one.values || []).some((own) => keyOf(one, own) === keyOf(one, value))),
+    }));
+  },
   dark: () => together("dark", () => ({ picks: { load: load.id } })),
   bright: () => together("bright", () => ({ picks: { load: load.id } })),
   undo: () => together("undo", (jaw) => ({ undo: (load.last.find(([code]) => code === jaw.code) || ["", ""])[1] })),
+  less: (button) => nudge(button, -1),
+  more: (button) => nudge(button, 1),
   out: async (button) => {
     await forget(button.closest("[data-jaw]").dataset.jaw);
     draw();

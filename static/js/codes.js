@@ -23,6 +23,7 @@ export function readCode(text, layouts = true) {
 export function onScan(listener) {
   let buffer = "";
   let lastAt = 0;
+  let stood = ""; // in the field, before the first key of what may be a scan
   document.addEventListener(
     "keydown",
     (event) => {
@@ -33,10 +34,13 @@ export function onScan(listener) {
         if (typed.length < 4) return;
         event.preventDefault();
         event.stopPropagation();
+        // A code is no number: what the scanner typed over is put back.
+        if (event.target.inputMode === "decimal") event.target.value = stood;
         if (listener(typed, event.target) === true) event.stopImmediatePropagation();
         return;
       }
       if (event.key.length !== 1 || event.ctrlKey || event.metaKey || event.altKey) return;
+      if (!quick) stood = event.target.value;
       buffer = quick ? buffer + event.key : event.key;
       lastAt = event.timeStamp;
       // A blank in the middle of a scan must not press the focused button.

@@ -9,6 +9,7 @@ import { cardElement, phase, view } from "./paint.js";
 import { choose, paintTiles, take, tell as show } from "./picks.js";
 import { askPerson } from "./signin.js";
 import { ofJaw } from "./store.js";
+import { lastGood, nudge, valuesIn } from "./values.js";
 
 let stated = null;
 let drawn = () => {};
@@ -37,14 +38,15 @@ export async function explain() {
   dialog.showModal();
 }
 
-// Some breaches only the PC can see: a picked lot had been blocked meanwhile. They are explained like the others.
+// Some breaches only the PC can see: a picked lot had been blocked meanwhile. They are explained like the others; but
+// for what somebody did who was gone no colleague has a reason: a supervisor reads it.
 async function ofPcAlone() {
   if (!status.marked) return null;
   const { base, sent, outbox } = await ofJaw(data.code);
   const stored = [...base.events, ...sent.map((item) => ({ ...item.folded, marks: item.marks }))];
   const answered = new Set([...stored, ...outbox.map((item) => item.folded)].filter((e) => e.kind === "reason").map((e) => e.allow));
   for (const { id, marks } of stored) {
-    const mark = marks.find(([why, grade]) => GRADES.includes(grade) && !state.marks.some((m) => m.id === id && m.why === why));
+    const mark = marks.find(([why, grade]) => GRADES.includes(grade) && why !== "gone" && !state.marks.some((m) => m.id === id && m.why === why));
     if (mark && !answered.has(id) && state.log.some((event) => event.id === id)) return { id, why: mark[0] };
   }
   return null;
@@ -83,10 +85,7 @@ function fromCard() {
     if (chosen) picks[name] = chosen.dataset.value;
     else missing ||= title;
   }
-  const values = data.steps[state.now].values.map(([name, , , unit]) => ({
-    name, value: $(`[data-value-name="${name}"] output`, card).textContent, unit,
-  }));
-  return { picks, values, missing };
+  return { picks, missing, ...valuesIn(card) };
 }
 
 async function confirm(outcome) {
@@ -95,9 +94,16 @@ async function confirm(outcome) {
   const more = fromCard();
   // Who puts the jaw on hold because something is missing cannot pick it first.
   const holds = data.steps[step].outcomes[outcome]?.leads === "hold";
-  if (more.missing && !holds && phase(state) !== "wet") return show(say(words.pickFirst, { title: more.missing }));
+  if (!holds && phase(state) !== "wet") {
+    if (more.missing) return show(say(words.pickFirst, { title: more.missing }));
+    if (more.wrong.length) return show(say(words.mendFirst, { title: more.wrong[0].title }));
+  }
   const places = nextPlaces(data.table, state, view.part);
   const done = await act("confirm", { step, places, outcome, values: more.values, picks: more.picks });
+  if (done && !done.refused && more.wrong.length) {
+    const instead = more.wrong.map(({ box, title }) => say(words.storedInstead, { title, value: lastGood(box) }));
+    show([$("#said").textContent, ...instead].filter(Boolean).join(" "));
+  }
   if (done && !done.refused && view.part !== "whole" && !nextPlaces(data.table, state, view.part).some((p) => places.includes(p))) {
     view.part = "whole";
     drawn(false);
@@ -142,21 +148,13 @@ function lateBy(minutes) {
   setText($("#late [data-part=when]"), say(ago ? words.late : words.now, { minutes: ago, clock: wallClock(stateAt, data.zone) }));
 }
 
-function step(button, direction) {
-  const value = button.closest("[data-value-name]");
-  const [, , size] = data.steps[state.now].values.find(([name]) => name === value.dataset.valueName);
-  const output = $("output", value);
-  const decimals = (size.split(".")[1] || "").length;
-  setText(output, (Number(output.textContent) + direction * Number(size)).toFixed(decimals));
-}
-
 export const acts = {
   confirm: () => state.now && confirm(data.steps[state.now].main.outcome),
   resume: () => (data.waits ? show(data.waits) : act("resume", {})),
   say: (button) => confirm(button.dataset.outcome),
   undo: () => (state.log.length ? act("undo", { undo: state.log[state.log.length - 1].id }) : show(words.marks.undo)),
   hold: () => open("#reason-hold"),
-  sendback: () => open("#back"),
+  sendback: () => (state.lit ? show(say(words.refused, { why: words.marks.light })) : open("#back")),
   scrap: () => open("#reason-scrap"),
   late: () => {
     stateAt = now();
@@ -186,8 +184,8 @@ export const acts = {
   },
   tool: choose,
   pick: take,
-  less: (button) => step(button, -1),
-  more: (button) => step(button, 1),
+  less: (button) => nudge(button, -1),
+  more: (button) => nudge(button, 1),
   whole: () => look("whole"),
   areas: () => look("areas"),
 };

@@ -6,7 +6,7 @@ import { person } from "./page.js";
 const boot = crypto.randomUUID();
 let count = 0;
 
-export const app = document.documentElement.dataset.app || "";
+const app = document.documentElement.dataset.app || "";
 
 // `jaw` says of what: {case, code, tableHash, round, seq, shown}; `shown` is when the view was last another one.
 export function makeFact(jaw, kind, what) {

@@ -58,6 +58,7 @@ function refusal(table, s, act, e) {
   if (act.kind === "confirm") {
     if (s.dark) return "dark";
     if (e.step !== s.now) return "step";
+    if (s.lit && act.reset.length) return "light";
     if (!e.places.length || new Set(e.places).size !== e.places.length) return "place";
     if (e.places.some((p) => !act.from.includes(cellOf(s, e.step, p)))) return "place";
     if (!e.places.every((p) => fits(table, act, p))) return "place";

@@ -1,6 +1,8 @@
 // The one sender: takes the oldest facts to the PC, and lets go only of those that the answer names.
 
 import { learn } from "./clock.js";
+import { hearOver, signedAs } from "./out.js";
+import { person } from "./page.js";
 import { acknowledge, offerAgain, oldest, raiseTip, tip, waiting } from "./store.js";
 
 const BATCH = 50;
@@ -35,11 +37,13 @@ async function askOnce(address, options) {
   const control = new AbortController();
   const timer = setTimeout(() => control.abort(), PATIENCE);
   const askedAt = Date.now();
+  const me = person();
   try {
-    const response = await fetch(address, { cache: "no-store", headers: { Accept: "application/json" }, ...options,
-      signal: control.signal });
+    const response = await fetch(address, { cache: "no-store", ...options, signal: control.signal,
+      headers: { Accept: "application/json", ...options.headers, ...signedAs(me) } });
     const body = JSON.parse(await response.text());
     if (response.ok) learn(body.now, askedAt, Date.now());
+    hearOver(me, response.headers.get("Signed-Out"));
     return { ok: response.ok, code: response.status, body };
   } catch {
     return { ok: false, code: 0, body: {} };

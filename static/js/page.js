@@ -9,6 +9,11 @@ export function say(template, values = {}) {
   return template.replace(/\{(\w+)\}/g, (_, name) => (name in values ? values[name] : ""));
 }
 
+// English has two forms; another language brings its own, with a digit for each number below 200 that says which.
+export function counted({ forms, by }, n) {
+  return say(forms[by ? by[n < 200 ? n : 100 + (n % 100)] : +(n !== 1)], { n });
+}
+
 export function setText(element, text) {
   if (element && element.textContent !== text) element.textContent = text;
 }

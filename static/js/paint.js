@@ -3,7 +3,7 @@
 import { now } from "./clock.js";
 import { clocks } from "./clocks.js";
 import { cardOf, nextPlaces, parts } from "./groups.js";
-import { $, $$, data, say, setText, wallClock, words } from "./page.js";
+import { $, $$, counted, data, say, setText, wallClock, words } from "./page.js";
 
 const SIGNS = { open: "○", done: "✓", wait: "!", off: "", none: "" };
 export const view = { part: "whole" };
@@ -32,10 +32,19 @@ export function paint(state) {
   paintEnd(state);
   if (mapped) paintMap(state);
   paintMain(state);
+  paintOthers(state);
   for (const button of $$("#back [data-act=back-to]"))
     button.hidden = !data.table.acts.some((act) => act.kind === "sendback" && act.step === button.dataset.value)
       || order(button.dataset.value) > order(state.now);
   paintClocks(state);
+}
+
+// What leads back is not offered once light has been: a tap on it would have to be refused, also while resin is wet.
+function paintOthers(state) {
+  const back = data.table.acts.filter((act) => act.kind === "confirm" && act.step === state.now && act.reset.length);
+  const card = cardElement(state.now);
+  for (const button of card ? $$("[data-act=say]", card) : [])
+    button.hidden = Boolean(state.lit) && back.some((act) => act.outcome === button.dataset.outcome);
 }
 
 const order = (step) => data.table.cards.findIndex((card) => card.step === step);
@@ -73,7 +82,7 @@ function paintMap(state) {
   $(".areas-open").hidden = !$$(".areas [data-place]").some((area) => area.dataset.state !== "none");
 }
 
-const many = (n) => say(n === 1 ? words.placesCount.one : words.placesCount.many, { n });
+const many = (n) => counted(words.placesCount, n);
 
 function groupWords(state, places) {
   const step = data.steps[state.now];

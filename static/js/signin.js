@@ -2,8 +2,9 @@
 
 import { onScan, readCode } from "./codes.js";
 import { inUse, watchIdle } from "./idle.js";
+import { watchOver } from "./out.js";
 import { ask } from "./outbox.js";
-import { $, $$, data, say, setPerson, setText, showPerson, words } from "./page.js";
+import { $, $$, data, person, say, setPerson, setText, showPerson, words } from "./page.js";
 
 const dialog = $("#signin");
 let chosen = null;
@@ -161,7 +162,18 @@ export function onSignIn(listener) {
   always = listener;
 }
 
+// Whoever taps a PIN just now, or was asked for one by something else, goes on; why somebody is gone is said after it.
+function sayOver(why) {
+  if (dialog.open && (chosen || check !== signIn)) {
+    dialog.addEventListener("close", () => person() || sayOver(why), { once: true });
+    return;
+  }
+  if (!dialog.open) askPerson();
+  sayOfBadge(why);
+}
+
 watchIdle(() => dialog.open || askPerson());
+watchOver(() => ask("/people.json"), sayOver);
 addEventListener("storage", showPerson); // another page of this tablet signed in, or forgot
 showPerson();
 for (const button of $$("[data-act=signin]")) button.addEventListener("click", () => askPerson());

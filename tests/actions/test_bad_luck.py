@@ -10,6 +10,7 @@ import pytest
 
 from benchapp.actions import badges, orders, staff
 from benchapp.actions.lab import Gone, sign_in
+from benchapp.actions.leaving import GONE
 from benchapp.actions.records import record_of
 from benchapp.actions.release import asked
 from benchapp.actions.settings import change_lab
@@ -151,7 +152,7 @@ def test_a_leaver_opens_nothing_and_is_marked(jaw: Worked) -> None:
     with pytest.raises(badges.WrongBadge, match="opens nothing here"):
         badges.badge_in(jaw.bench, code, TABLET)
     assert jaw.bench.store.tip() == before
-    assert ["claimed", "note"] in jaw.main()["marks"]
+    assert jaw.main()["marks"] == [GONE]
     staff.come_back(jaw.bench, boss, jaw.person)
     assert jaw.main()["marks"] == []
 
@@ -162,7 +163,7 @@ def test_what_was_done_before_leaving_is_not_marked(jaw: Worked) -> None:
     jaw.now[0] += 10 * MINUTE
     staff.let_go(jaw.bench, seat(jaw), jaw.person)
     at = {"wall": done, "offset": 0, "age": 9 * MINUTE, "mono": 1}
-    assert jaw.main(0)["marks"] == [["claimed", "note"]]
+    assert jaw.main(0)["marks"] == [GONE]
     jaw.bench.last_when.clear()
     staff.come_back(jaw.bench, seat(jaw), jaw.person)
     assert jaw.fact("hold", 0, at=at, picks={"reason": "ask-the-clinic"})["marks"] == []

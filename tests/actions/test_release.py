@@ -14,14 +14,16 @@ from benchapp.actions.cases import add_case
 from benchapp.actions.desk import NotYours
 from benchapp.actions.jaws import line, scrap
 from benchapp.actions.lab import WrongPin
+from benchapp.actions.orders import Correction, correct
 from benchapp.actions.pairs import check_pair, pair
 from benchapp.actions.records import record_of
 from benchapp.actions.release import LONGEST, NotYet, Reading, amend, asked, came_back, release, sent
+from benchapp.actions.remake import why_not
 from benchapp.actions.settings import change
 from benchapp.core.readiness import SILENT_MS
 from benchapp.core.release_words import MEANINGS
 from benchapp.core.sheet import read_sheet
-from tests.actions.whole import LAB3, THIRD, let_go, reading, seat, whole
+from tests.actions.whole import LAB3, THIRD, let_go, reading, seat, settle, whole
 from tests.actions.worked import CASE, PROTOCOL, TABLET, UPPER, Worked, worked
 
 ASKED = CASE.replace('allergy = "none stated"', 'allergy = "no"')
@@ -124,7 +126,7 @@ def test_every_tick_must_be_read(tmp_path: Path) -> None:
     with whole(tmp_path / "lab", release_too=False) as jaw:
         who = seat(jaw)
         full = reading(jaw, who)
-        assert "claimed" in full.reasons and len(full.read) == 9
+        assert "claimed" in full.reasons and len(full.read) == 10
         with pytest.raises(NotYet, match="claimed"):
             release(jaw.bench, who, THIRD[1], {jaw.code: replace(full, reasons={})})
         for left in sorted(full.read):
@@ -133,7 +135,7 @@ def test_every_tick_must_be_read(tmp_path: Path) -> None:
             assert len(refusal.value.faults) == 1 and "Tick that you have read this" in refusal.value.faults[0]
         release(jaw.bench, who, THIRD[1], {jaw.code: full})
         found = record_of(jaw.bench, jaw.code).after.release
-    assert found is not None and len(found.read) == 9
+    assert found is not None and len(found.read) == 10
     assert [one.what for one in found.passed] == ["persons who were only claimed, without a PIN"]
 
 
@@ -213,6 +215,36 @@ def test_a_tap_taken_back_after_the_release_ends_it(tmp_path: Path) -> None:
         jaw.run_to()
         let_go(jaw)
         assert record_of(jaw.bench, jaw.code).standing.state == "released"
+
+
+def test_a_release_that_stands_no_longer_stops_nothing(tmp_path: Path) -> None:
+    """While it stands no order is corrected and no pair checked; once its last tap is taken back, both go again."""
+    with two_jaws(tmp_path / "lab") as (_, lower):
+        bench, code, who = lower.bench, lower.opened.code, seat(lower)
+        check_pair(bench, who, code, "right")
+        let_go(lower)
+        change_of = Correction({"shade": "light 4"}, {}, {})
+        with pytest.raises(Refused, match="is released"):
+            correct(bench, who, code, change_of)
+        assert lower.line.release is not None and "released" in why_not(lower.line)[1]
+        late = lower.fact("confirm", step="intake", outcome="order-accepted", places=["-"])  # not taken: it is through
+        assert ["ended", "refused"] in late["marks"] and lower.line.release is not None
+        lower.fact("undo", undo=lower.line.state["log"][-1]["id"])
+        assert lower.line.release is None and "released" not in why_not(lower.line)[1]
+        assert correct(bench, who, code, change_of)
+        lower.run_to()
+        settle(lower, who)
+        with pytest.raises(NotYet, match="pair check is missing"):
+            let_go(lower)
+        with pytest.raises(NotYet, match="stands no longer"):
+            sent(bench, who, lower.code, "2026-11-24", "post")
+        check_pair(bench, who, code, "right")
+        let_go(lower)
+        for act in (lambda: sent(bench, who, lower.code, "2026-11-24", "post"),
+                    lambda: came_back(bench, who, lower.code, "2026-11-24", "", "bite", ""),
+                    lambda: amend(bench, who, lower.code, "nothing was changed")):
+            act()
+            assert lower.line.release is not None and record_of(bench, lower.code).after.release is not None
 
 
 def test_pair_check_before_either_release(tmp_path: Path) -> None:

@@ -117,7 +117,7 @@ def test_a_leaver_stays_on_records_and_not_at_the_door(jaw: Worked) -> None:
 def test_a_temp_works_on_the_last_day_and_not_after_it(jaw: Worked) -> None:
     """The day ends with the lab's midnight, an hour before UTC's here; another last day opens the door again."""
     bench = jaw.bench
-    person, pin = staff.add_person(bench, seat(jaw), "Temp", ["technician"], until=today(bench))
+    person, pin = staff.add_person(bench, seat(jaw), "Temp", ["technician"], until=today(bench).isoformat())
     midnight = jaw.now[0] - jaw.now[0] % DAY + DAY - 3_600_000  # Warsaw in November is UTC+1
     jaw.now[0] = midnight - 1
     assert sign_in(bench, person, pin, TABLET)[1].until == "2026-11-24"

@@ -6,7 +6,7 @@ What a final check asks, and where a hazard applies, is common practice at the b
 import re
 import tomllib
 from collections.abc import Iterator
-from functools import cache
+from functools import cache, partial
 from itertools import groupby, pairwise
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -22,7 +22,7 @@ from benchapp.core.record_words import Names
 from benchapp.core.teeth import ROW, Jaw
 from benchapp.core.walk import MINUTE, event, main_act, next_places, ready_at, walk_on
 from benchapp.paths import PROTOCOLS, STATIC
-from tests.core.jaw import SECOND, TEETH, refused
+from tests.core.jaw import SECOND, TEETH, refused, still
 from tests.core.jaw import Jaw as JawAtWork
 from tests.core.randoms import protocols
 
@@ -254,32 +254,50 @@ def said_of(compiled: Table, events: list[dict[str, Any]], act: dict[str, Any]) 
     return [*events, event(state, len(events), t, "confirm", act["step"], act["outcome"], places)]
 
 
-def ways_to(compiled: Table) -> dict[str, list[dict[str, Any]]]:
+Ways = dict[str, list[dict[str, Any]]]
+
+
+def follow(compiled: Table, ways: Ways, events: list[dict[str, Any]]) -> None:
+    """Go the plain way on from events, and note for each step that is on which events led there first."""
+    _, whole = walk_on(compiled, events, events[-1]["t"] if events else 0)
+    for count in range(len(events), len(whole)):
+        ways.setdefault(fold(compiled, whole[:count])["now"], whole[:count])
+
+
+def ways_to(compiled: Table) -> Ways:
     """Return for each step events after which it is on: on the plain way, or after an exception that calls it."""
-    ways: dict[str, list[dict[str, Any]]] = {}
-
-    def follow(events: list[dict[str, Any]]) -> None:
-        _, whole = walk_on(compiled, events, events[-1]["t"] if events else 0)
-        for count in range(len(events), len(whole)):
-            ways.setdefault(fold(compiled, whole[:count])["now"], whole[:count])
-
-    follow([])
+    ways: Ways = {}
+    follow(compiled, ways, [])
     for act in compiled["acts"]:
         if act["to"] == "wait" and act["step"] in ways:
-            follow(said_of(compiled, ways[act["step"]], act))
+            follow(compiled, ways, said_of(compiled, ways[act["step"]], act))
     return ways
+
+
+def ways_without_light(name: str, compiled: Table, ways: Ways) -> Ways:
+    """Return for each step events after which it is on where light that can be left out was left out."""
+    found: Ways = {}
+    for s in protocol(name).steps:
+        for act in compiled["acts"]:
+            if (act["step"], act["outcome"]) in {(s.id, o.id) for o in s.outcomes if o.left_out}:
+                follow(compiled, found, said_of(compiled, ways[s.id], act))
+    return found
 
 
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("side", ["upper", "lower"])
 def test_every_outcome_can_be_said_and_leads_to_the_end(name: str, side: Jaw) -> None:
-    """With every option, each outcome of each step, called ones too, is taken while its card is on; the jaw ends."""
+    """With every option, each outcome of each step, called ones too, is taken while its card is on; the jaw ends.
+
+    What leads back behind light that can be left out is said where it was left out.
+    """
     compiled = table(name, *protocol(name).options, jaw=side, teeth=ROW[side][2:-2])
     ways = ways_to(compiled)
     assert set(ways) == {s.id for s in protocol(name).steps}
+    unlit = ways | ways_without_light(name, compiled, ways)
     for act in compiled["acts"]:
         if act["kind"] == "confirm":
-            events = said_of(compiled, ways[act["step"]], act)
+            events = said_of(compiled, (unlit if act["reset"] else ways)[act["step"]], act)
             assert fold(compiled, events)["marks"] == [], (act["step"], act["outcome"])
             state, _ = walk_on(compiled, events, events[-1]["t"])
             assert state["ended"] == "through", (act["step"], act["outcome"])
@@ -339,18 +357,63 @@ def test_bonding_surfaces_are_roughened_tooth_by_tooth_and_again_when_conditioni
     assert at_work.now == "roughen" and at_work.cell("condition-on", "-") == "open"
 
 
-def test_spot_tack_is_no_first_light_and_has_a_way_out_that_holds() -> None:
-    """The option adds one wet tap between Seat and Fill; what is lit in spots and not home is held, not called lit."""
+def test_spot_tack_is_first_light_and_has_a_way_out_that_holds() -> None:
+    """The option adds one wet tap between Seat and Fill, and it is first light; what is then not home is held."""
     plain, spots = (table(FULL, *options) for options in ((), ("spot-tack",)))
     added = [card for card in spots["cards"] if card not in plain["cards"]]
-    assert [(card["step"], card["wet"], card["light"]) for card in added] == [("light-spots", 1, 0)]
+    assert [(card["step"], card["wet"], card["light"]) for card in added] == [("light-spots", 1, 1)]
     order = [card["step"] for card in spots["cards"]]
     assert order.index("seat-arch") + 1 == order.index("light-spots") == order.index("fill-gaps") - 1
     at_work = jaw(FULL, "spot-tack", to="last-look")
+    assert at_work.state["lit"] == 1
     at_work.say("spots-not-home")
-    assert (at_work.state["held"], at_work.state["lit"]) == (1, 0)
+    assert at_work.state["held"] == 1
     assert at_work.say("fit-for-light") == [] and at_work.say("tacked") == []  # wet: nothing is refused
     assert at_work.say("first-side-on") == refused("held")
+
+
+def test_nothing_goes_back_behind_a_spot_tack() -> None:
+    """After it neither Send back, however far, nor `floated up` is taken; single places still go round."""
+    at_work = jaw(FULL, "spot-tack", to="bubble-check")
+    for target in ("intake", "seat-arch", "light-spots"):
+        still(at_work, partial(at_work.send, kind="sendback", step=target), "light")
+    assert at_work.say("bubble-left", "11-21") == []
+    at_work.go_on("fill-gaps")
+    assert at_work.say("gaps-filled", "11-21") == [] and at_work.cell("bubble-check", "11-21") == "open"
+    at_work.go_on("last-look")
+    still(at_work, lambda: at_work.say("floated-up"), "light")
+    assert at_work.go_on().state["ended"] == "through"
+
+
+@pytest.mark.parametrize("options", [(), ("spot-tack",)], ids=["without the option", "left out"])
+def test_without_a_spot_the_way_back_stays_open_until_the_tack(options: tuple[str, ...]) -> None:
+    """A jaw without the option, or whose spots were left out, is not lit: it is pressed home again, or sent back."""
+    at_work = jaw(FULL, *options, to="light-spots" if options else "fill-gaps")
+    if options:
+        assert at_work.say("spots-not-lit") == []
+        assert "light-spots" not in at_work.state["stamps"]
+    assert at_work.go_on("last-look").state["lit"] == 0
+    assert at_work.say("floated-up") == [] and at_work.now == "seat-arch"
+    if options:
+        at_work.say("seated-home")
+        at_work.say("spots-not-lit")
+    at_work.go_on("tack-light")
+    assert at_work.send(kind="sendback", step="bubble-check") == [] and at_work.now == "bubble-check"
+    assert at_work.go_on("oxygen-barrier" if "barrier" in options else "cure-first-side").state["lit"] == 1
+
+
+def test_a_spot_tack_is_taken_back_in_ten_seconds_and_left_out_in_ten_minutes() -> None:
+    """Light in spots has the short time of every light, `left out` the ordinary one; so has the tack after it."""
+    for outcome, limit in (("spots-lit", 10 * SECOND), ("spots-not-lit", 10 * MINUTE)):
+        for more, answer in ((0, []), (1, refused("undo"))):
+            at_work = jaw(FULL, "spot-tack", to="light-spots")
+            at_work.say(outcome)
+            last = at_work.state["log"][-1]["id"]
+            assert at_work.send(kind="undo", step="", undo=last, at=at_work.t + limit + more) == answer
+            assert at_work.state["lit"] == int(outcome == "spots-lit" and more)
+    at_work = jaw(FULL, "spot-tack", to="tack-light").go_on("cure-first-side")
+    assert at_work.take_back() == []
+    assert (at_work.now, at_work.state["lit"]) == ("tack-light", 1)  # the spots stay lit
 
 
 def test_glaze_has_its_own_cure() -> None:
@@ -371,3 +434,13 @@ def test_a_void_goes_round_once_and_the_rest_stands() -> None:
         act = main_act(at_work.table, at)
         at_work.say(act["outcome"], "m11b", after=31)
     assert at_work.now == "check-tacky"
+
+
+@pytest.mark.parametrize("name", ["green-splinted", *NAMES])
+def test_the_program_of_the_chamber_is_read_as_the_light_comes_on(name: str) -> None:
+    """The first step of the load asks for the program's number, by the lab's own rule; the others ask for none."""
+    loads = [s for s in protocol(name).steps if s.load]
+    assert [[(v.name, v.title, v.filled, v.min, v.max, v.unit) for v in s.values] for s in loads] == [
+        [("program", "Program of the chamber", "1", 0, 99, "")], *([] for _ in loads[1:])]
+    kinds = {source.id: source.kind for source in protocol(name).sources}
+    assert kinds[loads[0].values[0].source] == "lab"

@@ -123,7 +123,7 @@ def test_both_folds_agree_after_every_event(folding: Page, chunk: int, record_pr
 
 
 def test_the_walks_see_every_kind_of_answer() -> None:
-    """The random walks hold each kind of mark, both ends, a hold, first light, rounds, undos and resolved marks."""
+    """The random walks hold each kind of mark, both ends, a hold, several lights, rounds, undos and resolved marks."""
     whys, seen, grades = set(), set(), set()
     for seed in range(150):
         taken = walk(seed, False)
@@ -133,13 +133,26 @@ def test_the_walks_see_every_kind_of_answer() -> None:
         seen |= {f"ended {state['ended']}", f"held {state['held']}", f"lit {state['lit']}",
                  f"round {state['round'] > 1}"}
         seen |= {f"resolved {mark['resolved']}" for mark in state["marks"]}
+        acts = acts_of(taken.table)
+        act = lambda e: acts.get((e["kind"], e["step"], e["outcome"]), {"light": 0})  # noqa: E731, B023
+        seen |= {f"lights {min(2, sum(act(e)['light'] for e in state['log']))}"}
+        why = {mark["id"]: mark["why"] for mark in state["marks"] if mark["grade"] == "refused"}
+        seen |= {f"{e['kind']} {why.get(e['id'])}" for e in state["refused"]}
         gone = {e["undo"] for e in taken.events if e["kind"] == "undo"} - {e["id"] for e in state["log"]}
         seen |= {"undone"} if gone - {"", "nobody"} else set()
     refused = {"dark", "unknown", "ended", "round", "who", "held", "stated", "step", "place", "early", "light", "undo"}
     assert refused | {"late", "limit"} <= whys
     assert grades == {"refused", "note", "deviation", "stop"}
-    assert {"ended through", "ended scrap", "held 1", "lit 1", "round True", "resolved in", "resolved aside",
-            "undone"} <= seen
+    assert {"ended through", "ended scrap", "held 1", "lit 1", "lights 2", "confirm light", "sendback light",
+            "round True", "resolved in", "resolved aside", "undone"} <= seen
+
+
+def test_compiled_walks_see_a_case_with_several_lights() -> None:
+    """Among the compiled tables some have two irreversible steps, and walks go on after the first of them was lit."""
+    walks = [walk(seed, True) for seed in range(COMPILED)]
+    several = [w for w in walks if sum(card["light"] for card in w.table["cards"]) > 1]
+    assert len(several) > 20
+    assert any(fold(w.table, w.events)["lit"] for w in several)
 
 
 # What a slip of the hand could make of the page's half; each must be told from Python's by a few walks.
@@ -156,6 +169,7 @@ SLIPS = [
     ("fold.js", 'act.of !== "place" ||', "true ||"),
     ("fold.js", '!== "none" && fits(table, act, p)', '!== "none"'),
     ("fold.js", "&& !(s.lit && act.reset.length)", ""),
+    ("fold.js", 'if (s.lit && act.reset.length) return "light";', ""),
     ("fold.js", "[0-9]{1,9}", "\\\\d+"),
     ("fold.js", "(has(s.cells, step) && has(s.cells[step], place) ? s.cells[step][place] : \"none\")",
      '((s.cells[step] ?? {})[place] ?? "none") && (has(s.cells, step) ? s.cells[step][place] ?? "none" : "none")'),

@@ -125,12 +125,12 @@ def test_a_mutated_file_is_reported_or_walks_to_the_end(chunk: int) -> None:
 def random_protocol(source: random.Random) -> str:
     """Return the text of a protocol that has the right shape, with steps and ways between them drawn at random."""
     ids = ["constructor", "two", "three", "four", "five", "six"][:source.randint(2, 6)]
-    light = source.choice([*ids[:2], ""])
+    lights = source.sample(ids, min(len(ids), source.choice([0, 1, 1, 1, 2, 3])))
     tree = tomllib.loads(SMALL)
-    return toml(tree | {"steps": [_random_step(source, ids, at, light) for at in range(len(ids))]})
+    return toml(tree | {"steps": [_random_step(source, ids, at, lights) for at in range(len(ids))]})
 
 
-def _random_step(source: random.Random, ids: list[str], at: int, light: str) -> dict[str, Any]:
+def _random_step(source: random.Random, ids: list[str], at: int, lights: list[str]) -> dict[str, Any]:
     places = source.choice([["connector", "tooth"]] * 5 + [["connector"], ["base"], []])
     outcomes = [_random_outcome(source, ids, at, number, bool(places)) for number in range(source.randint(1, 3))]
     before = ids[:at]
@@ -139,11 +139,11 @@ def _random_step(source: random.Random, ids: list[str], at: int, light: str) -> 
     return {
         "id": ids[at], "stage": "work", "title": "T", "words": "W", "picture": "p",
         "minutes": {"is": 1, "source": "lab"},
-        "places": places, "outcomes": outcomes, "irreversible": ids[at] == light, "called": source.random() < 0.25,
+        "places": places, "outcomes": outcomes, "irreversible": ids[at] in lights, "called": source.random() < 0.25,
         "wet": source.random() < 0.1, "by": source.choice(["jaw", "jaw", "sextant", *(["place"] if places else [])]),
         "floors": limits if before and source.random() < 0.2 else [],
         "ceilings": limits if before and source.random() < 0.2 else [],
-        "option": "extra" if source.random() < 0.1 else None,
+        "option": "extra" if source.random() < (0.3 if ids[at] in lights else 0.1) else None,
     }
 
 

@@ -10,7 +10,10 @@ from dataclasses import dataclass, field
 from random import Random
 from typing import Any
 
-from benchapp.core.course import compile_table
+import pytest
+
+from benchapp.core import course
+from benchapp.core.course import can_be_said, compile_table
 from benchapp.core.faults import FileFaults
 from benchapp.core.fold import acts_of, fold, take
 from benchapp.core.protocol import Protocol
@@ -20,20 +23,26 @@ from benchapp.core.walk import MINUTE, event, ready_at, walk_on
 from tests.core.randoms import some
 
 COUNT = 150
+ACROSS = 20  # more of them, in which a way leads across light
 TAPS = 12  # random taps before the plain way is taken to the end
 KINDS = ("tooth", "margin", "connector", "base")
 GRADES = ("note", "deviation", "stop")
 
 
-def random_protocol(random: Random) -> dict[str, Any]:
-    """Return a protocol as plain data: mostly one that makes sense, with a slip in some of them."""
-    names = [f"step-{n}" for n in range(random.randint(2, 9))]
-    light = random.choice([None, *range(len(names))])
+def random_protocol(random: Random, across: bool = False) -> dict[str, Any]:
+    """Return a protocol as plain data: mostly one that makes sense, with a slip in some of them.
+
+    With `across` its first light is one of an option, and a step after it leads to one before it.
+    """
+    names = [f"step-{n}" for n in range(random.randint(3 if across else 2, 9))]
+    lights = sorted(random.sample(range(len(names)), min(len(names), random.choice([0, 1, 1, 1, 2, 2, 3]))))
+    lights = sorted({random.randint(1, len(names) - 2), *lights[2:]}) if across else lights
     called = {name for name in names[1:-1] if random.random() < 0.2}
     stages = sorted(random.randint(1, 3) for _ in names)
     protocol = {
         "format": 1, "id": "made-up", "edition": "1", "title": "Made up", "jaws": some(random, list(JAWS), 1),
-        "options": some(random, ["one", "two"]), "undo": {"minutes": 10, "light_seconds": 10, "source": "lab"},
+        "options": some(random, ["one", "two"], int(across)),
+        "undo": {"minutes": 10, "light_seconds": 10, "source": "lab"},
         "sources": [{"id": "lab", "kind": "lab", "title": "Rule of this laboratory"}],
         "cautions": [{"id": "resin", "title": "Resin", "words": "Gloves."}],
         "stages": [{"id": f"stage-{n}", "title": f"Stage {n}"} for n in (1, 2, 3)],
@@ -43,33 +52,37 @@ def random_protocol(random: Random) -> dict[str, Any]:
     }
     shared = some(random, list(KINDS), 1) if random.random() < 0.8 else []
     protocol["steps"] = [
-        _step(random, protocol, names, at, stages[at], light, called, shared) for at in range(len(names))
+        _step(random, protocol, names, at, stages[at], lights, called, shared) for at in range(len(names))
     ]
     for step in protocol["steps"]:  # a step that is only done when called is called by somebody
         if step["id"] in called and random.random() < 0.9:
             _call(random, protocol["steps"], step["id"])
-    if random.random() < 0.2:
+    if across:
+        _cross(random, protocol)
+    elif random.random() < 0.2:
         _slip(random, protocol)
     return protocol
 
 
 def _step(
-    random: Random, protocol: dict[str, Any], names: list[str], at: int, stage: int, light: int | None,
+    random: Random, protocol: dict[str, Any], names: list[str], at: int, stage: int, lights: list[int],
     called: set[str], shared: list[str],
 ) -> dict[str, Any]:
     where = shared if random.random() < 0.7 else some(random, list(KINDS))
     by = random.choice(["jaw", "sextant", "place"]) if where else random.choice(["jaw", "sextant"])
-    wet = random.random() < 0.4 and (light is None or at <= light)
+    wet = random.random() < 0.4 and (not lights or at <= lights[-1])
     step: dict[str, Any] = {
         "id": names[at], "stage": f"stage-{stage}", "title": f"Step {at}", "words": "Do it.", "picture": "fill",
-        "cautions": ["resin"], "minutes": {"is": 1, "source": "lab"}, "wet": wet, "irreversible": at == light,
+        "cautions": ["resin"], "minutes": {"is": 1, "source": "lab"}, "wet": wet, "irreversible": at in lights,
         "attended": random.random() < 0.8, "called": names[at] in called, "places": where, "by": by,
     }
-    if protocol["options"] and random.random() < 0.15 and at:
+    if protocol["options"] and random.random() < (0.4 if at in lights[:-1] else 0.15) and at:
         step["option"] = random.choice(protocol["options"])
     step["outcomes"] = [_outcome("done", of="each" if where else "group", leads="on")]
+    if at in lights and random.random() < 0.4:
+        step["outcomes"].append(_outcome("none", of="each" if where else "group", leads="on", left_out=True))
     for n in range(random.choice([0, 0, 1, 2])):
-        step["outcomes"].append(_exception(random, names, at, light, bool(where), n))
+        step["outcomes"].append(_exception(random, names, at, lights, bool(where), n))
     since = [name for name in names[:at] if name not in called or step["called"]]
     for kind in ("floors", "ceilings"):
         if since and random.random() < 0.25:
@@ -91,9 +104,9 @@ def _outcome(name: str, **what: Any) -> dict[str, Any]:
 
 
 def _exception(
-    random: Random, names: list[str], at: int, light: int | None, where: bool, number: int
+    random: Random, names: list[str], at: int, lights: list[int], where: bool, number: int
 ) -> dict[str, Any]:
-    free = light is None or at < light
+    free = not lights or at < lights[0] or (at < lights[-1] and random.random() < 0.5)
     ways = ["again", "hold"] + (["back"] if free else []) + (["opens", "wakes", "mended"] if where else [])
     way = random.choice(ways)
     name = f"other-{number}"
@@ -118,6 +131,24 @@ def _call(random: Random, steps: list[dict[str, Any]], target: str) -> None:
         step["outcomes"].append(_outcome("call", of="place", leads="opens", to=target, **until))
 
 
+def _cross(random: Random, protocol: dict[str, Any]) -> None:
+    """Make the first light one of an option, and let a step after it lead to one before it, as it may without."""
+    steps = protocol["steps"]
+    at = max(1, next(at for at, step in enumerate(steps) if step["irreversible"]))
+    if at == len(steps) - 1:
+        return
+    light, before, after = steps[at], random.choice(steps[:at]), steps[at + 1]
+    light |= {"option": random.choice(protocol["options"]), "wet": False}
+    for step in (before, after):
+        step.pop("option", None)
+    after |= {"places": before["places"], "by": before["by"], "called": False}
+    opens = before["places"] and random.random() < 0.7
+    after["outcomes"] = [
+        _outcome("done", of="each" if before["places"] else "group", leads="on"),
+        _outcome("across", of="place" if opens else "group", leads="opens" if opens else "back", to=before["id"]),
+    ]
+
+
 def _slip(random: Random, protocol: dict[str, Any]) -> None:
     """Make one slip that a person could make."""
     step = random.choice(protocol["steps"])
@@ -127,6 +158,7 @@ def _slip(random: Random, protocol: dict[str, Any]) -> None:
         lambda: outcome.update(to="nobody"), lambda: outcome.update(leads="opens"), lambda: step.update(called=True),
         lambda: step.update(irreversible=True), lambda: step.pop("title"), lambda: step.update(places=[]),
         lambda: step.update(floors=[{"since": step["id"], "minutes": 1, "breach": "stop", "source": "lab"}]),
+        lambda: outcome.update(left_out=True),
         lambda: step.update(option="unknown"), lambda: step["outcomes"].clear(), lambda: step.update(colour="red"),
     ])()
 
@@ -149,16 +181,19 @@ class Tally:
     """What became of random protocols: accepted, refused by what, and what an accepted one broke."""
 
     accepted: int = 0
+    lit: Counter[int] = field(default_factory=Counter)  # of accepted ones, how many have as many irreversible steps
     ways: Counter[str] = field(default_factory=Counter)  # of accepted ones, how many have an outcome that leads so
     refused: Counter[str] = field(default_factory=Counter)
     walks: int = 0
     taps: int = 0
+    given: int = 0
+    across: int = 0  # accepted ones in which the light of some case takes a way out of its table
     broken: list[str] = field(default_factory=list)
 
-    def add(self, seed: int) -> None:
+    def add(self, seed: int, across: bool = False) -> None:
         """Make the protocol of a seed, read it, and walk it in every jaw where it is accepted."""
         random = Random(seed)
-        text = toml(random_protocol(random))
+        text = toml(random_protocol(random, across))
         try:
             protocol = read_protocol(f"protocol of seed {seed}", text)
         except FileFaults as error:
@@ -167,10 +202,15 @@ class Tally:
                 self.broken.append(f"seed {seed}: refused without a word: {error}")
             return
         self.accepted += 1
+        self.lit[sum(step.irreversible for step in protocol.steps)] += 1
+        self.across += any(
+            not can_be_said([s for s in protocol.steps if s.option in (None, step.option, option)], step, outcome)
+            for step in protocol.steps for outcome in step.outcomes for option in protocol.options
+        )
         self.ways.update({outcome.leads for step in protocol.steps for outcome in step.outcomes})
         for jaw in protocol.jaws:
             for teeth in (ROW[jaw], tuple(sorted(some(random, list(ROW[jaw]), 2, 6), key=ROW[jaw].index))):
-                for options in ((), tuple(protocol.options)):
+                for options in {(), *((one,) for one in protocol.options), tuple(protocol.options)}:
                     self._walk(seed, random, protocol, compile_table(protocol, jaw, teeth, options))
 
     def _walk(self, seed: int, random: Random, protocol: Protocol, table: dict[str, Any]) -> None:
@@ -182,9 +222,28 @@ class Tally:
                 way = [(e["kind"], e["step"], e["outcome"], e["places"]) for e in start]
                 self.broken.append(f"seed {seed}, {table['jaw']}: stands at {state['now']!r}, waits {waits}, "
                                    f"after {len(events)} events, begun with {way}")
+            self._back_from_light(seed, table, events)
             refused = [m["why"] for m in state["marks"] if m["grade"] == "refused"]
             if refused:
                 self.broken.append(f"seed {seed}, {table['jaw']}: the plain way was refused: {refused}")
+
+    def _back_from_light(self, seed: int, table: dict[str, Any], events: list[dict[str, Any]]) -> None:
+        """No step that lies before light which was given may ask again: read from the table, not from the fold."""
+        acts, order = acts_of(table), [card["step"] for card in table["cards"]]
+        opening = {act["step"] for act in table["acts"] if act["to"] == "wait"}
+        state, lit, given = fold(table, []), -1, set()
+        for one in events:
+            state = take(table, acts, state, one)
+            act = acts.get((one["kind"], one["step"], one["outcome"]), {"light": 0})
+            self.given += act["light"]
+            # A step of light may itself open places that it has not lit yet, and is not looked at here.
+            given |= {one["step"]} if act["light"] and one["step"] not in opening else set()
+            through = [order.index(s) for s in given if not {"open", "wait"} & set(state["cells"][s].values())]
+            lit = max([lit, *through])
+            behind = [step for step in order[:max(lit, 0)] if "open" in state["cells"][step].values()]
+            if behind:
+                self.broken.append(f"seed {seed}, {table['jaw']}: {behind} ask again after light at {order[lit]}")
+                return
 
     def _tapped(self, random: Random, table: dict[str, Any]) -> list[dict[str, Any]]:
         """Tap at random what the card in hand allows, exceptions included, each legal when it is tapped."""
@@ -196,7 +255,9 @@ class Tally:
             if state["held"]:
                 choice, fit = {"kind": "resume", "step": "", "outcome": ""}, []
             else:
-                of_card = [a for a in table["acts"] if a["kind"] == "confirm" and a["step"] == state["now"]]
+                # What leads back is not offered any more once something was lit.
+                of_card = [a for a in table["acts"] if a["kind"] == "confirm" and a["step"] == state["now"]
+                           and not (a["reset"] and state["lit"])]
                 choice = random.choice(of_card)
                 cells = state["cells"][state["now"]]
                 fit = [p for p, cell in cells.items()
@@ -211,11 +272,11 @@ class Tally:
         return events
 
 
-def tally(seeds: range) -> Tally:
+def tally(seeds: range, across: bool = False) -> Tally:
     """Return what became of the protocols of these seeds."""
     found = Tally()
     for seed in seeds:
-        found.add(seed)
+        found.add(seed, across)
     return found
 
 
@@ -227,6 +288,13 @@ def test_accepted_protocols_are_walked_to_the_end_and_refused_ones_say_why() -> 
     assert found.accepted + found.refused.total() == COUNT
     assert min(found.ways[way] for way in ("on", "again", "hold", "opens", "wakes", "back")) >= 5
     assert len(found.refused) >= 5 and found.taps > 500
+    assert found.lit[2] + found.lit[3] >= 10 and found.given > 500
+
+
+def test_ways_across_light_that_only_some_cases_have_are_walked_in_all_of_them() -> None:
+    """Where the first light is one of an option and a way leads across it, every case comes to its end all the same."""
+    found = tally(range(ACROSS), across=True)
+    assert found.broken == [] and found.across >= 4
 
 
 def test_the_tally_finds_a_protocol_that_leads_nowhere() -> None:
@@ -240,6 +308,12 @@ def test_the_tally_finds_a_protocol_that_leads_nowhere() -> None:
             act["to"] = ""
     found._walk(1, random, protocol, table)
     assert found.broken and "stands at" in found.broken[0]
+
+
+def test_the_tally_finds_a_table_that_leads_across_light(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Were no way left out of a table for the light of its case, steps before it would ask again, and that is told."""
+    monkeypatch.setattr(course, "can_be_said", lambda *_: True)
+    assert any("ask again after light" in line for line in tally(range(ACROSS), across=True).broken)
 
 
 def _accepted(random: Random) -> Any:
@@ -271,6 +345,8 @@ def main() -> None:
     print(f"{count} random protocols: {found.accepted} accepted ({found.accepted / count:.0%}), "
           f"{found.refused.total()} refused; {found.walks} tables, {found.taps} random taps, "
           f"{len(found.broken)} broken")
+    print(f"  {found.across} lead across light that only some of their cases have")
+    print("  accepted ones have irreversible steps " + ", ".join(f"{n}: {k}" for n, k in sorted(found.lit.items())))
     print("  accepted ones lead " + ", ".join(f"{way}: {times}" for way, times in found.ways.most_common()))
     for what, times in found.refused.most_common(12):
         print(f"  {times} refused first for: {what}")

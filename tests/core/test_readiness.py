@@ -179,7 +179,7 @@ def test_what_was_not_ordinary_must_be_read(tmp_path: Path) -> None:
         late = readiness(given_of(jaw.bench, jaw.code), (), (), "2026-12-04")
     ticks = {tick.kind: tick for tick in found.ticks}
     assert set(ticks) == {
-        "mark", "stated", "taken back", "hold", "again", "refused", "repair", "remade", "allergy",
+        "mark", "stated", "taken back", "hold", "again", "refused", "repair", "remade", "allergy", "carried over",
     }  # fmt: skip
     assert all(tick.title == TICKS[tick.kind] and tick.lines for tick in found.ticks)
     assert len(ticks["hold"].lines) == 2 and len(ticks["refused"].lines) == 2 and len(ticks["repair"].lines) == 2

@@ -102,11 +102,11 @@ def test_places_tell_their_loops(done: Done) -> None:
 
 
 def test_everything_else_out_of_the_ordinary(done: Done) -> None:
-    """Hold, refusals, taking back, stated time, late tack with its reason, and the claim: one item each."""
+    """Hold, refusals, taking back, stated time, late tack with its reason, other hands, the claim: one item each."""
     found, _ = done
     items = found.not_ordinary.items
     assert [i.kind for i in items] == [
-        "again", "hold", "refused", "taken back", "refused", "stated", "mark", "claimed",
+        "again", "hold", "refused", "taken back", "refused", "stated", "mark", "carried over", "claimed",
     ]  # fmt: skip
     by_kind = {i.kind: i for i in items}
     hold, late, stated = by_kind["hold"], by_kind["mark"], by_kind["stated"]

@@ -53,6 +53,7 @@ def test_clocks_values_and_lots_have_lines(tmp_path: Path) -> None:
         text = words(sheet(jaw))
     for said in ("not before 30 min after “Into the chamber, first side”: earliest", "Bonding resin, name and lot",
                  "at the latest 20 min after “Wet every socket”: by", "Positions ________ (6 to 20)",
+                 "Program of the chamber ________ (0 to 99)",
                  "Care: Curing light", "FIRST LIGHT", "Arch, tag", "right back", "left back"):
         assert said in text, said
 

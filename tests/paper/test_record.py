@@ -17,6 +17,7 @@ from benchapp.core.record import Record
 from benchapp.core.record_arch import marked
 from benchapp.paper.record import Paper, checkpoint_png, pdf
 from benchapp.paths import TEMPLATES
+from benchapp.web.tongue import dress
 from tests.actions.worked import CASE, LAB, eventful, worked
 
 PAPERS: dict[Paper, tuple[float, float]] = {"A4": (210, 297), "Letter": (215.9, 279.4)}
@@ -50,6 +51,7 @@ def pages(body: bytes) -> list[str]:
 def html(record: Record) -> str:
     """The record as a page; an unknown name in the template is an error."""
     environment = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined)
+    dress(environment)
     return environment.get_template("records/record.html").render(
         record=record, arch=marked(record), checkpoint_png="data:,", static=str, standalone=""
     )

@@ -15,6 +15,7 @@ from benchapp.core.record_arch import marked
 from benchapp.core.release_words import MEANING, MEANINGS
 from benchapp.paper.record import Paper, pdf
 from benchapp.paths import TEMPLATES
+from benchapp.web.tongue import dress
 from tests.actions.whole import THIRD, let_go, seat, whole
 
 PAPERS: tuple[Paper, ...] = ("A4", "Letter")
@@ -39,6 +40,7 @@ def words(text: str) -> str:
 def page(record: Record) -> str:
     """The record as a page; an unknown name in the template is an error."""
     environment = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined)
+    dress(environment)
     return environment.get_template("records/record.html").render(
         record=record, arch=marked(record), checkpoint_png="data:,", static=str, standalone=""
     )

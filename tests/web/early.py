@@ -14,14 +14,18 @@ from tests.live import DEMO, PINS, LiveLab
 USUAL = {"tack-light": [("positions", "8", ""), ("seconds", "20", "s")]}
 
 
-def take_in(lab: LiveLab, order: str, **changed: str) -> str:
-    """Take one more upper jaw in through the running server; `changed` are keys of the sheet. Its code comes back."""
+def take_in(lab: LiveLab, order: str, protocol: str = "", **changed: str) -> str:
+    """Take one more upper jaw in through the running server; `changed` are keys of the sheet. Its code comes back.
+
+    `protocol` is the text of a protocol file; without one it is the default.
+    """
     sheet = (DEMO / "first-upper.toml").read_text("utf-8")
     for key, value in {"order": json.dumps(order), **changed}.items():
         line = f"{key} = {value}".replace("\\", r"\\")
         sheet, found = re.subn(rf"(?m)^{key} = .*$", line, sheet)
         assert found == 1, key
-    answer = ask_server(lab.data, "add", {"name": order, "text": sheet, "protocol": read_file(DEFAULT_PROTOCOL)})
+    protocol = protocol or read_file(DEFAULT_PROTOCOL)
+    answer = ask_server(lab.data, "add", {"name": order, "text": sheet, "protocol": protocol})
     assert answer
     return str(answer["jaws"][0]["code"])
 

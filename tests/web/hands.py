@@ -3,11 +3,24 @@
 from collections.abc import Callable
 from typing import Any
 
-from playwright.sync_api import Page
+from playwright.sync_api import BrowserContext, Page
 
 from benchapp.core import events
 from benchapp.core.fold import State, fold
-from tests.live import Hand, LiveLab
+from tests.live import PINS, Hand, LiveLab
+
+BOSS = "Tomé Arbel"  # the demo lab's supervisor
+
+
+def at_desk(context: BrowserContext, lab: LiveLab, then: str = "/desk/today") -> Page:
+    """Sit down at the desk as the supervisor, and open a page of it."""
+    page = context.new_page()
+    page.goto(f"{lab.address}/desk/signin?next={then}")
+    page.select_option("#person", label=BOSS)
+    page.fill("#pin", PINS[BOSS])
+    page.click("button.go")
+    page.wait_for_url(f"**{then}")
+    return page
 
 
 def show_size(page: Page, size: tuple[int, int]) -> None:

@@ -47,7 +47,7 @@ CUT = """
   const work = document.querySelector(".work");
   if (!work) return found;
   const area = work.getBoundingClientRect();
-  const inside = ".card:not([hidden]) :is(h1, .words, .stage, button, output, .cautions span), .clock, .map button,"
+  const inside = ".card:not([hidden]) :is(h1, .words, .stage, button, input, .cautions span), .clock, .map button,"
     + " .map svg, .map .target rect, .map .place rect";
   for (const e of work.querySelectorAll(inside)) {
     if (!shown(e)) continue;

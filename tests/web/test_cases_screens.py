@@ -7,13 +7,13 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import BrowserContext, Page
 
-from tests.live import PINS, LiveLab
+from tests.live import LiveLab
 from tests.web.conftest import LANDSCAPE, PORTRAIT
+from tests.web.hands import at_desk
 from tests.web.measure import controls, cut, small
 from tests.web.test_access import AA
 from tests.web.watch import complaints
 
-BOSS = "Tomé Arbel"
 CONTROLS = "button, .button, input:not([type=checkbox]):not([type=radio]):not([type=hidden]), select"
 LIST = "Order;Patient;Clinic;Due;Shade;Base tint;Jaw;Teeth;Pan\n"
 
@@ -33,17 +33,6 @@ def sound(page: Page, where: str) -> None:
     assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth"), where
 
 
-def desk(context: BrowserContext, lab: LiveLab, then: str) -> Page:
-    """Sit down at the desk as the supervisor, and open a page of it."""
-    page = context.new_page()
-    page.goto(f"{lab.address}/desk/signin?next={then}")
-    page.select_option("#person", label=BOSS)
-    page.fill("#pin", PINS[BOSS])
-    page.click("button.go")
-    page.wait_for_url(f"**{then}")
-    return page
-
-
 def fill(page: Page, order: str, pan: str) -> None:
     """Type an order in, without its parts."""
     for name, words in {"order": order, "patient": "P-11", "prescriber": "Practice at the lock", "pan": pan,
@@ -57,7 +46,7 @@ def test_the_pages_of_cases_are_for_everybody(
 ) -> None:
     """List, form, refused form, codes, order, lists of orders and their rows: sound upright, across and at 200 %."""
     order, pan = f"SCREEN-{size[0]}", f"Pan {size[0]}"
-    page = desk(tablet(size), lab, "/desk/cases")
+    page = at_desk(tablet(size), lab, "/desk/cases")
     sound(page, "list")
     go(page, "text=New case")
     fill(page, order, pan)
@@ -98,7 +87,7 @@ def test_the_pages_of_cases_are_for_everybody(
 
 def test_the_list_follows_while_somebody_types(tablet: Callable[..., BrowserContext], lab: LiveLab) -> None:
     """Typing narrows the list without loading the page, and its address shows the same list again; keys are enough."""
-    page = desk(tablet(LANDSCAPE), lab, "/desk/cases")
+    page = at_desk(tablet(LANDSCAPE), lab, "/desk/cases")
     page.evaluate("() => { window.stayed = true; }")
     page.focus("#q")
     page.keyboard.type("DEMO-2026-0017")
@@ -128,7 +117,7 @@ def test_the_first_page_takes_an_order_number(tablet: Callable[..., BrowserConte
 
 def test_a_pan_with_two_jaws_asks_which(tablet: Callable[..., BrowserContext], lab: LiveLab) -> None:
     """Two jaws in one pan: a page with both, sound for everybody; a tap opens the one."""
-    page = desk(tablet(PORTRAIT), lab, "/desk/cases/new")
+    page = at_desk(tablet(PORTRAIT), lab, "/desk/cases/new")
     fill(page, "SCREEN-PAIR", "Pan pair")
     for jaw in ("upper", "lower"):
         page.check(f"fieldset[data-jaw={jaw}] .ordered")

@@ -1,15 +1,18 @@
 """A chamber's page: several jaws in one run, one tap for all of them, a door that is opened, and no PC."""
 
 import json
+import re
 from collections.abc import Callable
 from typing import Any
 
 import pytest
 from playwright.sync_api import BrowserContext, Page
 
+from benchapp.cli.shared import DEFAULT_PROTOCOL, read_file
 from benchapp.core.walk import MINUTE
 from tests.live import LiveLab
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Signed
+from tests.web.early import EarlyTablet, take_in
 from tests.web.hands import scan
 from tests.web.measure import controls, cut, small
 from tests.web.test_access import sound
@@ -67,6 +70,88 @@ def test_two_jaws_start_together_and_share_one_clock(chamber: Chamber, lab: Live
     assert len({json.dumps(e["picks"], sort_keys=True) for e in last}) == 1
     assert last[0]["picks"]["chamber"] == page.get_attribute("body", "data-chamber")
     assert page.inner_text("#clock .clock-left").startswith(("30:00", "29:5"))
+
+
+PROGRAM = "#values [data-value-name=program]"
+
+
+def old_jaw(lab: LiveLab, signed: Signed, unit: str = "") -> str:
+    """A jaw at the chamber whose edition asks for no program, or, where a unit is given, for one with that unit."""
+    new = read_file(DEFAULT_PROTOCOL)
+    if unit:
+        text = new.replace('title = "Program of the chamber", unit = ""', f'title = "Percent", unit = "{unit}"')
+    else:
+        text = re.sub(r'values = \[\n  \{ name = "program".*\n\]\n', "", new)
+    assert text != new
+    code = take_in(lab, f"OLD-{unit or 'none'}", text)
+    EarlyTablet(lab, signed("Ewa Łukasik")).bring_to(code, "cure-first-side")
+    return code
+
+
+def test_a_value_is_read_once_and_goes_to_every_jaw(chamber: Chamber, lab: LiveLab, new_jaw: NewJaw) -> None:
+    """The program is shown filled in, tapped or typed; each jaw gets the same, and after an undo it still stands."""
+    one, two = new_jaw("cure-first-side"), new_jaw("cure-first-side")
+    page = chamber()
+    put_in(page, one)
+    page.wait_for_selector(PROGRAM)
+    assert page.input_value(f"{PROGRAM} input") == "1"
+    page.click(f"{PROGRAM} [data-act=more]")
+    assert page.input_value(f"{PROGRAM} input") == "2"
+    page.fill(f"{PROGRAM} input", " 14 ")
+    put_in(page, two)
+    assert page.locator(PROGRAM).count() == 1
+    insist(page, "cure-second-side")
+    assert page.is_hidden(PROGRAM)
+    stored(page)
+    wanted = [{"name": "program", "value": "14", "unit": ""}]
+    assert [facts_of(lab, code)[-1]["values"] for code in (one, two)] == [wanted] * 2
+    page.click("[data-act=undo]")
+    page.wait_for_selector("body[data-at='cure-first-side']")
+    assert page.input_value(f"{PROGRAM} input") == "14"
+
+
+def test_what_is_no_number_is_taken_for_no_jaw(chamber: Chamber, lab: LiveLab, new_jaw: NewJaw) -> None:
+    """It stays in the field with words beside it, no jaw is confirmed, and a scan into the field leaves it alone."""
+    code = new_jaw("cure-first-side")
+    page = chamber()
+    put_in(page, code)
+    before = len(facts_of(lab, code))
+    page.fill(f"{PROGRAM} input", "first")
+    for _ in range(40):  # a tap on a fresh screen is dropped on purpose
+        page.click("#main")
+        if page.inner_text("#said"):
+            break
+    assert page.inner_text("#said").endswith("Mend the number first: Program of the chamber")
+    assert "Write it like" in page.inner_text(f"{PROGRAM} [data-part=wrong]")
+    assert page.input_value(f"{PROGRAM} input") == "first"
+    put_in(page, new_jaw("cure-first-side"))
+    assert page.input_value(f"{PROGRAM} input") == "first" and len(facts_of(lab, code)) == before
+    page.focus(f"{PROGRAM} input")
+    page.fill(f"{PROGRAM} input", "3")
+    put_in(page, new_jaw("cure-first-side"))
+    assert page.input_value(f"{PROGRAM} input") == "3"
+    insist(page, "cure-second-side")
+    stored(page)
+    assert [v["value"] for v in facts_of(lab, code)[-1]["values"]] == ["3"]
+
+
+def test_a_jaw_gets_the_values_that_its_edition_asks_for(
+    chamber: Chamber, lab: LiveLab, new_jaw: NewJaw, signed: Signed
+) -> None:
+    """Jaws of three editions in one load: each value is asked once, and no jaw is told what it was not asked."""
+    new, none, other = new_jaw("cure-first-side"), old_jaw(lab, signed), old_jaw(lab, signed, "%")
+    page = chamber()
+    put_in(page, none)
+    page.wait_for_selector("body[data-at='cure-first-side']")
+    assert page.locator(PROGRAM).count() == 0
+    put_in(page, other, new)
+    titles = page.locator("#values [data-part=title]").all_inner_texts()
+    assert titles == ["Percent", "Program of the chamber"]
+    page.fill(f"{PROGRAM} >> nth=0 >> input", "50")
+    insist(page, "cure-second-side")
+    stored(page)
+    told = {code: [(v["value"], v["unit"]) for v in facts_of(lab, code)[-1]["values"]] for code in (new, none, other)}
+    assert told == {new: [("1", "")], none: [], other: [("50", "%")]}
 
 
 def insist(page: Page, at: str) -> None:
@@ -161,6 +246,14 @@ def test_everybody_can_work_it(size: tuple[int, int], chamber: Chamber, new_jaw:
     """Nothing is cut off, controls are large, axe finds nothing; also with jaws, a clock and an open door."""
     page = chamber(size)
     sound(page, "empty")
+    put_in(page, first := new_jaw("cure-first-side"))
+    page.fill(f"{PROGRAM} input", "what is this")
+    page.locator(f"{PROGRAM} input").blur()
+    sound(page, "a number to mend")
+    assert cut(page) == []
+    assert small(controls(page, "main :is(button, input)"), 80 if size[0] > 400 else 48) == []
+    page.click(f"#jaws [data-jaw='{first}'] [data-act=out]")
+    page.wait_for_selector(f"#jaws [data-jaw='{first}']", state="detached")
     put_in(page, new_jaw("cure-second-side", ago=10 * MINUTE), new_jaw("cure-second-side", ago=10 * MINUTE))
     page.click("[data-act=dark]")
     page.wait_for_selector("body[data-dark=yes]")

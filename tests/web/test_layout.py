@@ -222,6 +222,24 @@ def test_what_a_code_is(at: Desk) -> None:
     assert "this jaw" in what(at, upper["parts"][1]["code"], upper["code"])["what"]
 
 
+def test_the_tag_of_a_scrapped_part_leads_to_its_jaw(at: Desk) -> None:
+    """Asked by nobody's jaw, an old tag is said to be scrapped and made again, and leads to the jaw it belonged to."""
+    opened = of_case(at)
+    upper = opened.jaws[0]
+    old, second, third = upper["parts"][0]["code"], at.jaw.bench.code("B"), at.jaw.bench.code("B")
+    remake(at, opened, "base", second)
+    remake(at, opened, "base", third)
+    for tag, make in ((old, 1), (second, 2)):
+        told = what(at, tag)
+        assert told["title"] == "This part is scrapped" and told["to"] == f"/bench/{upper['code']}"
+        assert f"base {make} (design revision B) of the upper jaw" in told["what"]
+        assert "scrapped and made again" in told["what"] and "another case" not in told["what"]
+        assert at.client.get(told["to"]).status_code == 200
+    fresh = what(at, third)
+    assert fresh["to"] == f"/bench/{upper['code']}" and "scrapped" not in fresh["what"]
+    assert what(at, at.jaw.bench.code("B"))["to"] == "" and what(at, third, upper["code"])["to"] == ""
+
+
 def test_only_known_tablets_ask(at: Desk) -> None:
     """A stranger learns nothing of a code; a text that is none is answered in words."""
     at.client.delete_cookie("tablet")

@@ -98,7 +98,7 @@ def test_a_jaw_that_came_back(value: str, tmp_path: Path) -> None:
         at.jaw.run_to()
         let_go(at.jaw)
         switched(at, value).sit(*SUPERVISOR)
-        address, day = f"/desk/jaw/{at.jaw.code}/after", today(at.jaw.bench)
+        address, day = f"/desk/jaw/{at.jaw.code}/after", today(at.jaw.bench).isoformat()
         at.post(f"{address}/sent", on=day, means="the driver")
         form = at.get(address)
         reason = re.findall(r'<option value="([a-z-]+)"', form)[0]

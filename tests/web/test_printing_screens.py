@@ -6,13 +6,13 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import BrowserContext
 
-from tests.live import PINS, LiveLab
+from tests.live import LiveLab
 from tests.web.colour import faint
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Signed
+from tests.web.hands import at_desk
 from tests.web.test_access import AA
 from tests.web.watch import complaints
 
-SUPERVISOR = "Tomé Arbel"
 CONTRAST = 4.5  # WCAG 2.2, 1.4.3; held with the blue channel gone too
 
 
@@ -23,12 +23,7 @@ def test_the_pages_are_accessible(
 ) -> None:
     """Axe finds nothing, text is readable also through orange glasses, all fits the window, controls are large."""
     code = new_jaw()
-    page = tablet(size).new_page()
-    page.goto(f"{lab.address}/desk/signin")
-    page.select_option("#person", signed(SUPERVISOR)["id"])
-    page.fill("#pin", PINS[SUPERVISOR])
-    page.click("button.go")
-    page.wait_for_url("**/desk/today")
+    page = at_desk(tablet(size), lab)
     for address in ("/desk/printing", f"/desk/print/{code}"):
         page.goto(f"{lab.address}{address}")
         found = Axe().run(page, options=AA).response["violations"]

@@ -13,11 +13,11 @@ from tests.live import PINS, LiveLab
 from tests.web.colour import faint
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Signed
 from tests.web.early import EarlyTablet
+from tests.web.hands import BOSS, at_desk
 from tests.web.measure import controls, small
 from tests.web.test_access import AA
 from tests.web.watch import complaints
 
-BOSS = "Tomé Arbel"
 CONTROLS = "button, .button, input:not([type=checkbox]):not([type=hidden]), select, textarea"
 ZOOMED = (640, 400)  # 1280 x 800 at 200 %
 
@@ -28,16 +28,7 @@ Opened = Callable[[tuple[int, int], str], Page]
 def opened(tablet: Callable[..., BrowserContext], lab: LiveLab) -> Opened:
     """Sit down at the desk as the supervisor in a window of a size, and open a page."""
 
-    def make(size: tuple[int, int], address: str) -> Page:
-        page = tablet(size).new_page()
-        page.goto(f"{lab.address}/desk/signin?next={address}")
-        page.select_option("#person", label=BOSS)
-        page.fill("#pin", PINS[BOSS])
-        page.click("button.go")
-        page.wait_for_url(f"**{address}")
-        return page
-
-    return make
+    return lambda size, address: at_desk(tablet(size), lab, address)
 
 
 @pytest.fixture(scope="session")

@@ -1,7 +1,9 @@
 """Requests: granted or refused in words, and a refused one changes nothing."""
 
+import random
 from pathlib import Path
 
+from benchapp.core.codes import make_code
 from benchapp.core.fold import fold
 from benchapp.store.journal import Tries
 from tests.web.clients import KEY, asked, deliver, fact
@@ -118,6 +120,15 @@ def test_codes_that_lead_nowhere_get_words(tmp_path: Path) -> None:
             answer = client.get(address, headers=JSON, follow_redirects=True)
             assert answer.status_code == 404, address
             assert len(answer.get_json()["error"]) > 10
+
+
+def test_a_jaw_that_is_not_known_any_more_holds_nothing(tmp_path: Path) -> None:
+    """A page of a jaw that an older backup does not know is answered, or it could never send what it kept."""
+    with asked(tmp_path / "d") as (client, jaw):
+        client.get(f"/bench/{jaw.code}")
+        gone = make_code("1", random.Random("gone").choice)
+        answer = client.get(f"/bench/{gone}/base?after=0").get_json()
+        assert (answer["events"], answer["waits"]) == ([], "") and answer["tip"]["seq"] > 0
 
 
 def test_a_part_leads_to_its_jaw(tmp_path: Path) -> None:

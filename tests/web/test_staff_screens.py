@@ -8,15 +8,14 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page
 
-from tests.live import PINS, Hand, LiveLab
+from tests.live import Hand, LiveLab
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Sit
-from tests.web.hands import entries, go_on, scan, stored
+from tests.web.hands import BOSS, at_desk, entries, go_on, scan, stored
 from tests.web.measure import controls, cut, small
 from tests.web.test_access import AA
 from tests.web.watch import complaints
 
 MINUTE = 60_000
-BOSS = "Tomé Arbel"
 
 
 def sound(page: Page, where: str, shows: str = "h1") -> None:
@@ -30,21 +29,10 @@ def sound(page: Page, where: str, shows: str = "h1") -> None:
     assert small(controls(page, "button, .button, input:not([type=checkbox], [type=hidden]), select"), 48) == [], where
 
 
-def desk(context: BrowserContext, lab: LiveLab, then: str) -> Page:
-    """Sit down at the desk as the supervisor, and open a page of it."""
-    page = context.new_page()
-    page.goto(f"{lab.address}/desk/signin?next={then}")
-    page.select_option("#person", label=BOSS)
-    page.fill("#pin", PINS[BOSS])
-    page.click("button.go")
-    page.wait_for_url(f"**{then}")
-    return page
-
-
 @pytest.fixture
 def badge(tablet: Callable[..., BrowserContext], lab: LiveLab) -> str:
     """A new badge of a technician, as its page shows it once."""
-    page = desk(tablet(LANDSCAPE), lab, "/desk/people")
+    page = at_desk(tablet(LANDSCAPE), lab, "/desk/people")
     page.click("text=Ewa Łukasik")
     page.click("text=/Give a badge|Replace the badge/")
     return page.inner_text("[data-once=badge]").replace(" ", "")
@@ -55,7 +43,7 @@ def test_the_pages_are_for_everybody(
     size: tuple[int, int], tablet: Callable[..., BrowserContext], lab: LiveLab
 ) -> None:
     """List, form, one person, what is shown once, and settings: axe finds nothing upright, across and at 200 %."""
-    page = desk(tablet(size), lab, "/desk/people")
+    page = at_desk(tablet(size), lab, "/desk/people")
     sound(page, "list")
     page.click("text=Take somebody on")
     sound(page, "new", "#pin")
@@ -158,7 +146,7 @@ def test_a_badge_that_is_struck_off_is_said(
     tablet: Callable[..., BrowserContext], lab: LiveLab, new_jaw: NewJaw, badge: str
 ) -> None:
     """Scanned on the bench page without the dialog, it opens the dialog and says why; who was signed in stays."""
-    page = desk(tablet(LANDSCAPE), lab, "/desk/people")
+    page = at_desk(tablet(LANDSCAPE), lab, "/desk/people")
     page.click("text=Ewa Łukasik")
     page.click("text=Strike the badge off")
     page = Hand(tablet().new_page(), lab).open(new_jaw()).sign_in(BOSS).page

@@ -8,11 +8,14 @@ from pathlib import Path
 import pytest
 
 from benchapp.actions.overview import case_glances
+from benchapp.actions.records import record_of
 from benchapp.actions.today import day
 from benchapp.core.walk import MINUTE
+from tests.actions.whole import LAB3, let_go
 from tests.actions.worked import CASE, TABLET
 from tests.web.desks import SUPERVISOR, TECHNICIAN, Desk, desk
 
+ASKED = CASE.replace('"none stated"', '"no"')
 CARELESS = CASE.replace("Żuraw 17", "<script>alert(1)</script>").replace("T-2026-0017", "<img src=x onerror=y>")
 
 
@@ -113,6 +116,52 @@ def test_packed_released_sent(tmp_path: Path) -> None:
             with jaw.bench.store.writing() as writer:
                 jaw.bench.request(writer, kind, jaw.person, jaw=jaw.code, case=jaw.opened.code)
             assert group_of(at.get("/desk/today"), jaw.code) == group
+
+
+@pytest.mark.parametrize("end", ["settled", "sent"])
+def test_what_came_back_waits_in_a_group_of_its_own(tmp_path: Path, end: str) -> None:
+    """It stands there with day and reason, late or not, until a supervisor settles it by one button or it is sent."""
+    with desk(tmp_path / "data", lab=LAB3, case=ASKED) as at:
+        at.jaw.run_to()
+        let_go(at.jaw)
+        at.sit(*SUPERVISOR)
+        code, after = at.jaw.code, f"/desk/jaw/{at.jaw.code}/after"
+        at.post(f"{after}/sent", on="2026-11-24", means="courier")
+        assert group_of(at.get("/desk/today"), code) == ""
+        at.jaw.now[0] += 9 * 24 * 60 * MINUTE  # the due day has passed by then
+        at.sit(*SUPERVISOR).post(f"{after}/back", on="2026-12-03", place="", reason="bite", words="")
+        page = at.get("/desk/today")
+        assert group_of(page, code) == "back" and f'action="{after}/settled"' in page
+        assert "came back on 2026-12-03: bite not right" in shown(page) and "late: 0" in shown(page)
+        assert f'action="{after}/settled"' not in at.sit(*TECHNICIAN).get("/desk/today")
+        assert "supervisor" in at.post(f"{after}/settled", 403)
+        at.sit(*SUPERVISOR)
+        if end == "sent":
+            at.post(f"{after}/sent", on="2026-12-03", means="courier")
+        else:
+            answer = at.client.post(f"{after}/settled", data={"today": "1"})
+            assert answer.status_code == 303 and answer.headers["Location"] == "/desk/today"
+        page = at.get("/desk/today")
+        assert group_of(page, code) == "" and (end == "sent" or "settled" in page)
+        assert "somebody settled it already" in at.post(f"{after}/settled", 422)
+        (back,) = record_of(at.jaw.bench, code).after.back
+        assert (back.settled_by, bool(back.settled_at)) == ((SUPERVISOR[0], True) if end == "settled" else ("", False))
+        assert (f"settled by {SUPERVISOR[0]}, 2026-12-03" in at.get(after)) == (end == "settled")
+        assert (f"settled by {SUPERVISOR[0]}, 2026-12-03" in at.get(f"/record/{code}")) == (end == "settled")
+
+
+def test_a_release_that_a_tap_ended_is_not_in_the_list(tmp_path: Path) -> None:
+    """A jaw whose last tap was taken back after its release is on the bench, then packed; only a new one is sent."""
+    with desk(tmp_path / "data", lab=LAB3, case=ASKED) as at:
+        at.jaw.run_to()
+        let_go(at.jaw)
+        at.jaw.fact("undo", undo=at.jaw.line.state["log"][-1]["id"])
+        page = looked(at)
+        assert group_of(page, at.jaw.code) in ("bench", "now") and "<strong>released</strong>" not in page
+        at.jaw.run_to()
+        assert group_of(looked(at), at.jaw.code) == "packed"
+        text = at.post(f"/desk/jaw/{at.jaw.code}/after/sent", 422, on="2026-11-24", means="courier")
+        assert "stands no longer" in text
 
 
 def test_scrapped_and_cancelled_jaws_are_not_listed(tmp_path: Path) -> None:

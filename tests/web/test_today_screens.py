@@ -13,10 +13,10 @@ from tests.live import PINS, LiveLab
 from tests.web.colour import faint
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Signed
 from tests.web.early import EarlyTablet
+from tests.web.hands import BOSS, at_desk
 from tests.web.test_access import AA
 from tests.web.watch import complaints
 
-SUPERVISOR = "Tomé Arbel"
 SCREENS = ("/desk/today", "/desk/marks", "/desk/deviations", "/desk/protocol")
 CONTRAST = 4.5  # WCAG 2.2, 1.4.3; held with the blue channel gone too
 
@@ -47,16 +47,7 @@ Opened = Callable[[tuple[int, int]], Page]
 def opened(tablet: Callable[..., BrowserContext], lab: LiveLab, signed: Signed, busy: str) -> Opened:
     """Sit down at the desk as the supervisor, in a window of a size."""
 
-    def make(size: tuple[int, int]) -> Page:
-        page = tablet(size).new_page()
-        page.goto(f"{lab.address}/desk/signin")
-        page.select_option("#person", signed(SUPERVISOR)["id"])
-        page.fill("#pin", PINS[SUPERVISOR])
-        page.click("button.go")
-        page.wait_for_url("**/desk/today")
-        return page
-
-    return make
+    return lambda size: at_desk(tablet(size), lab)
 
 
 @pytest.mark.browser
@@ -117,7 +108,7 @@ def test_an_entry_is_set_aside_by_keys_alone(opened: Opened, lab: LiveLab, busy:
     page.goto(f"{lab.address}/desk/marks")
     form = page.locator(f"form[action='/desk/marks/{busy}']").first
     form.locator("input[name=pin]").focus()
-    page.keyboard.type(PINS[SUPERVISOR])
+    page.keyboard.type(PINS[BOSS])
     while page.evaluate("() => document.activeElement.value") != "aside":
         page.keyboard.press("Tab")
     page.keyboard.press("Enter")

@@ -6,7 +6,7 @@ from random import Random
 from tests.week.people import DeskSeat
 from tests.week.replay import Jaw
 
-SERVER_DEVIATIONS = (["unfit", "deviation"], ["waits", "deviation"])
+SERVER_DEVIATIONS = (["unfit", "deviation"], ["waits", "deviation"], ["gone", "deviation"])
 
 
 def settle(desk: DeskSeat, code: str, draw: Random) -> None:

@@ -13,7 +13,7 @@ from tests.week.people import DeskSeat
 from tests.week.replay import Jaw
 from tests.week.rows import Journal
 
-SERVERS_OWN = {"claimed", "tablet", "unfit", "waits", "jaw"}  # marks that only the PC can set
+SERVERS_OWN = {"claimed", "tablet", "unfit", "waits", "jaw", "gone"}  # marks that only the PC can set
 
 
 @dataclass
@@ -57,6 +57,10 @@ def _same_marks(code: str, jaw: Jaw) -> list[str]:
         if sorted(stored) != sorted(deed.marks):
             seq, kind = deed.body["server"]["seq"], deed.event["kind"]
             wrong.append(f"jaw {code}: entry {seq} ({kind}) has the marks {stored}; by its table they are {deed.marks}")
+        gone = jaw.journal.gone(deed.event["by"]["person"], deed.when)
+        if gone != (["gone", "deviation"] in deed.body["server"]["marks"]):
+            seq = deed.body["server"]["seq"]
+            wrong.append(f"jaw {code}: whoever made entry {seq} was gone: {gone}, and its marks say otherwise")
     return wrong
 
 

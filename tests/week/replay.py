@@ -234,6 +234,8 @@ class Jaw:
             return "dark"
         if deed.event["step"] != here.now:
             return "step"
+        if here.lit and act["reset"]:
+            return "light"
         sound = all(cells.get(p) in act["from"] and self._may_be_named(act, p) for p in places)
         if not places or len(places) != len(set(places)) or not sound:
             return "place"

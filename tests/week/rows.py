@@ -3,8 +3,11 @@
 import json
 import sqlite3
 from dataclasses import dataclass
+from datetime import datetime
+from functools import cached_property
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 Body = dict[str, Any]
 
@@ -43,6 +46,23 @@ class Journal:
             jaw["code"]: (jaw, body["event"]["case"])
             for body in self.of_kind("case", "successor") for jaw in body["event"]["data"]["jaws"]
         }
+
+    @cached_property
+    def _people(self) -> list[Body]:
+        return self.of_kind("person")
+
+    @cached_property
+    def _zone(self) -> ZoneInfo:
+        return ZoneInfo(self.of_kind("lab")[-1]["event"]["data"]["zone"])
+
+    def gone(self, person: str, when: int) -> bool:
+        """Tell whether somebody had left, or their last day was over, as it was known at a moment (UTC ms)."""
+        known = [body["event"]["data"] for body in self._people
+                 if body["event"]["data"]["thing"] == person and body["server"]["when"] <= when]
+        if not known:
+            return False
+        day = datetime.fromtimestamp(when / 1000, self._zone).strftime("%Y-%m-%d")
+        return bool(known[-1].get("left")) or "" < known[-1].get("until", "") < day
 
     def names(self) -> dict[str, str]:
         """Return the last known name of everybody by id."""

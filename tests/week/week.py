@@ -17,7 +17,7 @@ from typing import Any
 from tests.week.closing import release, settle
 from tests.week.lab import WeekLab, Worker, make_lab
 from tests.week.pages import work_pages
-from tests.week.people import HOUR, BenchTablet, DeskSeat
+from tests.week.people import HOUR, BenchTablet, DeskSeat, JawInHand
 from tests.week.proof import Proof, measure, prove
 from tests.week.slips import spread
 from tests.week.stories import ALLERGIC, BOTH, STOPPED, STORIES, CaseWork, Plan
@@ -174,7 +174,7 @@ def page_jaws_released(lab: WeekLab, desk: DeskSeat, seed: int) -> None:
 def last_day(lab: WeekLab, desk: DeskSeat, seed: int) -> None:
     """What the desk has to do with people and with things that nobody can read."""
     draw = Random(f"last day {seed}")
-    leaver(lab, desk)
+    leaver(lab, desk, draw)
     locked(lab, desk)
     stray = BenchTablet(lab, lab.hands[0], int(time.time() * 1000), draw)
     stray.post("/outbox/1", [{"id": "week-garbage-1", "kind": 5}])
@@ -186,8 +186,8 @@ def last_day(lab: WeekLab, desk: DeskSeat, seed: int) -> None:
         desk.do("/desk/marks/seen", key=key)
 
 
-def leaver(lab: WeekLab, desk: DeskSeat) -> None:
-    """Somebody is taken on, given a badge, works with it, and leaves; the badge opens nothing then."""
+def leaver(lab: WeekLab, desk: DeskSeat, draw: Random) -> None:
+    """Somebody is taken on, given a badge, and leaves: the badge opens nothing, and what they still tap is marked."""
     desk.do("/desk/people/new", name="Rook Hale", roles="technician", pin="7391", until="")
     who = next(p["id"] for p in json.loads(desk.get("/people.json"))["people"] if p["name"] == "Rook Hale")
     shown = desk.do(f"/desk/people/{who}/badge").text
@@ -195,7 +195,13 @@ def leaver(lab: WeekLab, desk: DeskSeat) -> None:
     badge = found[1] if found else ""
     if desk.say("/badge", {"badge": badge}).status != 200:
         lab.ledger.fault("a new badge signs nobody in")
+    take_in(desk, [Plan("LEAVER-1", ("upper",), "", [[]], "no")])
+    code = lab.order("LEAVER-1")["jaws"][0]["code"]
+    hand = JawInHand(BenchTablet(lab, Worker(who, "Rook Hale", "7391", False), int(time.time() * 1000), draw), code)
     desk.do(f"/desk/people/{who}/left")
+    hand.main(("gone", "deviation"), slip="a tap of somebody who had left")
+    hand.flush()
+    settle(desk, code, draw)
     if (status := desk.say("/badge", {"badge": badge}).status) != 403:
         lab.ledger.fault(f"a leaver's badge was answered {status}")
     lab.ledger.note("a leaver's badge")
