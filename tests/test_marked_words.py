@@ -50,6 +50,7 @@ def test_the_list_of_what_is_to_be_wrapped_is_true() -> None:
 
 def test_bare_words_would_be_found() -> None:
     """The search sees texts, f-strings, sums, choices, lookups that come too early, and throwaway names."""
+    shown = shown_classes()
     for code in (
         'raise Refused("no")', 'raise Unknown(f"no {a}")', 'raise Refused("no " + a)', 'Fault(w, "no", _("x"))',
         'raise Refused(_("a") if b else "no")', 'raise bench.Refused("{} no".format(a))', 'Fault(w, _("x"), mend="no")',
@@ -57,14 +58,14 @@ def test_bare_words_would_be_found() -> None:
         'def f():\n    a, _, b = c\n    return _("x")', '@cache\ndef f():\n    return _("x")',
         "raise Refused(f\"{a if b else 'no'}\")",
     ):
-        assert list(amiss(ast.parse(code), shown_classes())), code
+        assert list(amiss(ast.parse(code), shown)), code
     for code in (
         'def f():\n    raise Refused(_("yes {a}", a=b))', 'raise Refused(words)', 'raise Refused(f"{a} {b}")',
         "Fault('key', what, mend)",
         'def f():\n    return _("x")', 'A = lambda: _("x")', 'def f():\n    a, _rest = b\n    return _("x")',
         'TITLE = N_("late")', "for _ in range(3):\n    pass",
     ):
-        assert list(amiss(ast.parse(code), shown_classes())) == [], code
+        assert list(amiss(ast.parse(code), shown)) == [], code
     for page in ("<p>Bare", '<p title="Bare {{ a }}">', '{{ "Bare" if a else _("x") }}', '{{ _("x", a="Bare one") }}',
                  '<input type="submit" value="Bare">', "{% set a = 'Bare' %}"):
         assert bare_in_template(page), page

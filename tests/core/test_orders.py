@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 
 from benchapp.core.faults import FileFaults
 from benchapp.core.orders import COLUMNS, MOST_BYTES, MOST_ROWS, Row, guess, read_rows, read_table
-from benchapp.core.orders_words import day_of, teeth_of
+from benchapp.core.orders_words import CHOICES, choice_words, day_of, teeth_of
+from benchapp.core.words import Catalogue, using
 
 HEADINGS = ("Order no", "Patient", "Clinic", "Due date", "Shade", "Base tint", "Jaw", "Teeth")
 SOUND = ("T-1", "P-1", "Practice", "2031-01-15", "light", "rose", "upper", "17-27")
@@ -163,6 +164,35 @@ def test_a_list_with_our_own_titles_needs_no_naming() -> None:
     titles = [column.title for column in COLUMNS]
     assert guess(titles) == {column.name: column.title for column in COLUMNS}
     assert guess([column.name for column in COLUMNS]) == {column.name: column.name for column in COLUMNS}
+
+
+BACKWARDS = Catalogue("x", "backwards", lambda text: text[::-1], lambda one, many, n: many[::-1])
+
+
+def test_titles_in_the_language_in_use_need_no_naming() -> None:
+    """The sample in the lab's language is known again, and so is one in English."""
+    with using(BACKWARDS):
+        for titles in ([column.title[::-1] for column in COLUMNS], [column.title for column in COLUMNS]):
+            assert guess(titles) == dict(zip((column.name for column in COLUMNS), titles, strict=True))
+
+
+def test_choices_are_stored_in_english_and_shown_in_the_language_in_use() -> None:
+    """Every choice that a column has can be shown; its help names the words that a list is read by, as they are."""
+    assert {word for column in COLUMNS for word in column.words} <= set(CHOICES)
+    with using(BACKWARDS):
+        assert choice_words("denture") == "erutned"
+        assert choice_words("Żółw") == "Żółw"
+        row = changed(Allergy="no")
+        assert row.sheet is not None and row.sheet.case.kind == "new"
+    assert {column.name: column.help() for column in COLUMNS if column.words} == {
+        "kind": "new, copy, immediate or remake; empty: new",
+        "jaws": "upper, lower or both; may be empty where teeth are listed",
+        "allergy": "none stated, no or yes; empty: none stated",
+        "opposing": "natural teeth, partial denture, denture, implants, no teeth, not known",
+        "bite": "scanned, on wax or silicone, from the old denture, none came",
+        "mounting": "mounted, mounted on screen only, not mounted",
+        "tryin": "to do, done, not planned", "marking": "yes or no", "training": "yes for an exercise",
+    }
 
 
 CELL = st.one_of(

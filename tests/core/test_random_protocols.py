@@ -210,7 +210,7 @@ class Tally:
         self.ways.update({outcome.leads for step in protocol.steps for outcome in step.outcomes})
         for jaw in protocol.jaws:
             for teeth in (ROW[jaw], tuple(sorted(some(random, list(ROW[jaw]), 2, 6), key=ROW[jaw].index))):
-                for options in {(), *((one,) for one in protocol.options), tuple(protocol.options)}:
+                for options in dict.fromkeys([(), *((one,) for one in protocol.options), tuple(protocol.options)]):
                     self._walk(seed, random, protocol, compile_table(protocol, jaw, teeth, options))
 
     def _walk(self, seed: int, random: Random, protocol: Protocol, table: dict[str, Any]) -> None:

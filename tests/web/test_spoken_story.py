@@ -6,6 +6,7 @@ from typing import Any
 
 from benchapp.actions import orders
 from benchapp.actions.cases import all_cases
+from benchapp.actions.due import due
 from benchapp.actions.jaws import case_as_it_is
 from benchapp.actions.release import amend, came_back, sent
 from benchapp.actions.release import settle as settle_back
@@ -106,6 +107,13 @@ def test_clocks_strays_pairs_and_cancelled_cases(tmp_path: Path) -> None:
         jaw.now[0] += 40 * 60_000
         at.sit(*THIRD)
         assert bare(at, *watched) == []
+        jaw.run_to("cool-down")
+        at.sit(*THIRD)
+        english = [one.title for one in due(jaw.bench)]
+        with speaking():
+            assert [one.title for one in due(jaw.bench)] == [f"⟦{title}⟧" for title in english] != []
+        assert [one.title for one in due(jaw.bench)] == english
+        assert bare(at, "/desk/today") == []
         upper, lower = second(at)
         pair = [f"/desk/case/{upper.opened.code}", f"/desk/case/{upper.opened.code}/release"]
         assert bare(at, *pair) == []
