@@ -34,7 +34,7 @@ def known(at: Desk, data: tuple[str, ...]) -> list[str]:
     cases = [case_as_it_is(at.jaw.bench.store, case["code"]) for case in all_cases(at.jaw.bench)]
     jaws = [jaw for case in cases for jaw in case["jaws"]]
     codes = [part["code"] for jaw in jaws for part in [jaw, *jaw["parts"], *jaw.get("old_parts", [])]]
-    return [*data_of(at.jaw), *codes, *map(spaced, codes), *SAID, "s", "min", *data]  # units are no words
+    return [*data_of(at.jaw), *codes, *map(spaced, codes), *SAID, *FILES, "s", "min", *data]  # units are no words
 
 
 def outside(page: str, own: list[str]) -> list[str]:
@@ -70,10 +70,9 @@ def pages_of(jaw: Worked) -> list[str]:
 
 def test_a_jaw_to_which_everything_happened(tmp_path: Path) -> None:
     """Open and closed matters, gaps, ticks, a remake, corrections, an allergy, a release and what came after it."""
-    data = ("green-splinted", "2026-11")
     with desk(tmp_path / "data", lab=LAB3, case=ALLERGIC) as at:
         jaw, who = at.jaw, seat(at.jaw)
-        assert bare(at, *pages_of(jaw), data=data) == []  # held for the allergy
+        assert bare(at, *pages_of(jaw)) == []  # held for the allergy
         orders.decide(jaw.bench, who, jaw.opened.code, "Dr. Ostrów", "2026-11-24", True)
         first = orders.Correction({"shade": "light 3", "opposing": "denture"}, {"prescriber": "Клиника «Маяк»"}, {})
         orders.correct(jaw.bench, who, jaw.opened.code, first)
@@ -83,17 +82,17 @@ def test_a_jaw_to_which_everything_happened(tmp_path: Path) -> None:
         jaw.fact("opened")
         jaw.now[0] += 13 * 3_600_000
         at.sit(*THIRD)
-        assert bare(at, *pages_of(jaw), data=data) == []
+        assert bare(at, *pages_of(jaw)) == []
         settle(jaw, who)
-        assert bare(at, *pages_of(jaw), data=data) == []
+        assert bare(at, *pages_of(jaw)) == []
         let_go(jaw)
         sent(jaw.bench, who, jaw.code, "2026-11-24", "parcel 4711, by the lab's own driver")
-        assert bare(at, *pages_of(jaw), data=data) == []
+        assert bare(at, *pages_of(jaw)) == []
         came_back(jaw.bench, who, jaw.code, "2026-11-24", "m24l", "void", "Pressure spot is seen beside the void")
         amend(jaw.bench, who, jaw.code, "Void filled at the chairside; the clinic's note lies in the file.")
-        assert bare(at, *pages_of(jaw), data=data) == []
+        assert bare(at, *pages_of(jaw)) == []
         settle_back(jaw.bench, who, jaw.code)
-        assert bare(at, *pages_of(jaw), data=data) == []
+        assert bare(at, *pages_of(jaw)) == []
 
 
 def test_clocks_strays_pairs_and_cancelled_cases(tmp_path: Path) -> None:
@@ -126,14 +125,14 @@ def test_clocks_strays_pairs_and_cancelled_cases(tmp_path: Path) -> None:
             at.post(f"/desk/case/{upper.opened.code}/pair", outcome="not-mounted")
         assert bare(at, *pair) == []
         orders.cancel(jaw.bench, who, jaw.opened.code, "it was called off")
-        assert bare(at, *pages_of(jaw), data=("green-splinted", "2026-11")) == []
+        assert bare(at, *pages_of(jaw)) == []
 
 
 def test_what_is_wrong_with_a_form(tmp_path: Path) -> None:
     """Faults name the field, what is wrong and how to mend it; nothing of that is bare."""
     with desk(tmp_path / "data", lab=LAB3, case=ALLERGIC) as at:
         code, jaw = at.jaw.opened.code, at.jaw.code
-        options = ("barrier", "character", "mark", "green-splinted", "2026-11")
+        options = ("barrier", "character", "mark")
         typed = {"order": "", "patient": "P-3", "due": "soon", "shade": "x" * 90, "allergy": "perhaps", "jaw": []}
         data = (*options, "perhaps", "soon")
         assert bare_answer(at, "/desk/cases/new", data=data, **FORM | typed) == []
@@ -153,7 +152,7 @@ def test_what_is_wrong_with_a_form(tmp_path: Path) -> None:
         assert bare_answer(at, f"/desk/jaw/{jaw}/after/sent", on="x", means="") == []
         assert bare_answer(at, f"/desk/deviations/{jaw}", event="x", outcome="twist") == []
         assert bare_answer(at, "/desk/marks/seen", 404, key="x") == []
-        assert bare_answer(at, "/desk/protocol/editions", data=("file", *FILES)) == []
+        assert bare_answer(at, "/desk/protocol/editions", data=("file",)) == []
 
 
 def test_a_list_of_orders(tmp_path: Path) -> None:
