@@ -48,7 +48,7 @@ def correct(bench: Bench, seat: Seat, code: str, wanted: Correction) -> list[str
     with bench.writing() as writer:
         case = case_as_it_is(writer, code)
         _not_released(bench, writer, case)
-        old = {name: writer.text(text) or "" for name, text in case["texts"].items()}
+        old = {name: _shown(writer, text) for name, text in case["texts"].items()}
         fields, texts, parts = _sound(case, old, wanted)
         data: dict[str, Any] = {}
         data |= {"set": fields} if fields else {}
@@ -63,6 +63,12 @@ def correct(bench: Bench, seat: Seat, code: str, wanted: Correction) -> list[str
             _hold(bench, writer, seat, case, "allergy")
     changed = [_(TITLES[name]) for name in (*fields, *texts)]
     return changed + [_("part {code}", code=spaced(part)) for part in parts]
+
+
+def _shown(writer: Writer, text: str) -> str:
+    """Return a text as the form shows it: an erased one that is sent back as it was is no correction."""
+    words = writer.text(text)
+    return _("(erased)") if words is None else words
 
 
 def _sound(

@@ -125,6 +125,17 @@ def test_correcting_nothing_stores_nothing(tmp_path: Path) -> None:
         assert jaw.bench.store.tip() == before
 
 
+def test_an_erased_name_that_is_sent_back_as_shown_is_no_correction(tmp_path: Path) -> None:
+    """The form shows "(erased)"; sent as it is, that word never becomes the patient."""
+    with worked(tmp_path / "d") as jaw:
+        patient = case_as_it_is(jaw.bench.store, jaw.opened.code)["texts"]["patient"]
+        with jaw.bench.store.writing() as writer:
+            writer.erase_text(patient)
+        before = jaw.bench.store.tip()
+        assert correct(jaw.bench, seat(jaw), jaw.opened.code, fix(patient="(erased)")) == []
+        assert jaw.bench.store.tip() == before
+
+
 @pytest.mark.parametrize(("fields", "where"), [
     ({"due": "soon"}, "Due"), ({"due": ""}, "Due"), ({"shade": ""}, "Tooth shade"), ({"patient": " "}, "Patient"),
     ({"kind": "old"}, "Kind"), ({"opposing": "rock"}, "Other jaw"), ({"pan": "x" * 81}, "Pan"),
