@@ -18,8 +18,7 @@ export async function askDue() {
 export const keyOf = (one) => `${one.code}:${one.step}:${one.ends}`;
 
 // An alarm concerns who has the jaw in hand; a page where nobody signed in, as the PC's; and everybody after a while.
-export function ringingNow(but = "") {
-  const me = person();
+export function ringingNow(but = "", me = person()) {
   return known.due.filter((one) => one.code !== but && one.ends <= now()
     && (!me || !one.charge || one.charge === me.id || now() - one.ends >= known.all));
 }

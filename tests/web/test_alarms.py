@@ -5,12 +5,16 @@ import re
 from collections.abc import Callable, Iterator
 
 import pytest
-from playwright.sync_api import Page
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import BrowserContext, Page
 
 from benchapp.core.walk import MINUTE
 from tests.live import LiveLab
-from tests.web.conftest import NewJaw, Signed, Sit
+from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Signed, Sit
 from tests.web.early import EarlyTablet
+from tests.web.hands import at_desk
+from tests.web.test_access import AA
+from tests.web.watch import complaints
 
 DueJaw = Callable[[float], str]
 
@@ -73,6 +77,27 @@ def test_an_alarm_is_answered_by_handing_it_to_a_colleague(
     handed = [body["event"] for body in lab.journal() if body["event"]["jaw"] == due][-1]
     assert handed["kind"] == "hand" and handed["picks"]["to"]
     rung(sit(other, name="Tomé Arbel", quiet=False).page, due)
+
+
+@pytest.mark.parametrize("size", [PORTRAIT, LANDSCAPE], ids=["portrait", "landscape"])
+def test_the_desk_rings_until_it_is_heard(
+    size: tuple[int, int], tablet: Callable[..., BrowserContext], due_jaw: DueJaw, lab: LiveLab
+) -> None:
+    """A PC that is left on a page of the desk rings whoever is in charge; heard once, it is silent on every page."""
+    due = due_jaw(31)
+    page = at_desk(tablet(size, quiet=False), lab, "/desk/people")
+    rung(page, due)
+    assert "since" in page.inner_text("#alarm") and page.get_attribute("body", "data-alarm") is not None
+    found = Axe().run(page, options=AA).response["violations"]
+    assert [(v["id"], [n["html"][:200] for n in v["nodes"]]) for v in found] == []
+    assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
+    page.focus("#alarm button")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#alarm", state="hidden")
+    page.goto(f"{lab.address}/desk/today")
+    with page.expect_response("**/due.json*"):
+        pass
+    assert page.is_hidden("#alarm") and complaints(page) == []
 
 
 def test_the_wet_window_is_silent(sit: Sit, new_jaw: NewJaw, due_jaw: DueJaw) -> None:
