@@ -13,7 +13,10 @@ function read() {
 
 export function learn(serverNow, askedAt, answeredAt) {
   if (!Number.isFinite(serverNow) || answeredAt - askedAt > 2000) return;
-  known.offset = Math.round(serverNow - (askedAt + answeredAt) / 2);
+  // The least that fits, as if the answer had taken no time: a clock ahead of the PC's would let a tap at the very end
+  // of a floor through that the PC finds too early. What still fits is kept, so a slow answer moves nothing.
+  const least = Math.floor(serverNow - answeredAt);
+  if (!known.at || known.offset < least || known.offset > serverNow - askedAt) known.offset = least;
   known.at = answeredAt;
   known.last = Math.min(known.last, Math.round(serverNow)); // no entry on the PC is later than that
   localStorage.setItem(KEY, JSON.stringify(known));

@@ -24,6 +24,26 @@ def test_clocks_survive_a_reload(step: str, sit: Sit, new_jaw: NewJaw) -> None:
     assert before and hand.page.evaluate(ends) == before
 
 
+def test_a_slow_answer_never_puts_the_tablet_ahead_of_the_pc(sit: Sit, new_jaw: NewJaw) -> None:
+    """Whatever an answer took, the tablet's time is not later than the PC's was; what still fits stays as it was."""
+    offsets = sit(new_jaw()).page.evaluate(
+        """async () => {
+          const names = performance.getEntriesByType("resource").map((one) => one.name);
+          const { learn } = await import(names.find((one) => one.includes("/clock.")));
+          const offset = () => JSON.parse(localStorage.getItem("clock")).offset;
+          const found = [];
+          // the PC's time, asked, answered: the PC is 100,000 ms ahead, and read its clock at once, late, or in between
+          for (const [pc, asked, answered] of [
+            [101000, 1000, 1900], [102900, 2000, 2900], [103500, 3000, 4900], [54000, 4000, 4010],
+          ]) {
+            learn(pc, asked, answered);
+            found.push(offset());
+          }
+          return found;
+        }""")
+    assert offsets == [99_100, 100_000, 100_000, 49_990]
+
+
 def ticks(page: Page, count: int) -> None:
     """Wait until the clock that is shown has changed so many times."""
     page.evaluate(
