@@ -88,3 +88,14 @@ def test_what_opens_nothing_is_said(size: tuple[int, int], door: Callable[..., P
         assert text not in page.content()
         assert page.get_attribute("[name=next] >> nth=0", "value") == "/desk/cases"
         sound(page, "refused", ".faults")
+
+
+def test_a_long_name_does_not_widen_the_door(door: Callable[..., Page]) -> None:
+    """Somebody with 80 letters works here: the tile list keeps within the window at 200 %, like everything else."""
+    page = door((640, 400))
+    page.evaluate("""() => {
+      const one = document.createElement("option");
+      one.textContent = "W".repeat(80);
+      document.getElementById("person").append(one);
+    }""")
+    assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
