@@ -3,11 +3,10 @@
 import json
 from dataclasses import dataclass
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from benchapp.actions.bench import Bench, Unknown
 from benchapp.actions.jaws import line_for_writing
-from benchapp.actions.lab import lab_of
+from benchapp.actions.lab import zone_of
 from benchapp.actions.leaving import GONE, gone_at
 from benchapp.actions.stock import marks_of_picks
 from benchapp.core import events
@@ -63,10 +62,9 @@ def take_facts(bench: Bench, tablet: str, raw: bytes) -> Answer:
 def _store(bench: Bench, jobs: list[_Job]) -> None:
     """Store lists in one transaction; all of them have an answer or an error afterwards."""
     try:
-        with bench.store.writing() as writer:
+        with bench.writing() as writer:
             answers = [_answer(bench, writer, job) for job in jobs]
     except BaseException as error:
-        bench.forget()
         if len(jobs) > 1 and isinstance(error, Exception) and not isinstance(error, StoreError):
             for job in jobs:  # one of them is at fault, not the disk: the others need not suffer
                 _store(bench, [job])
@@ -170,7 +168,7 @@ def _unfit(bench: Bench, writer: Writer, fact: events.Event, when: int) -> list[
     if fact.kind != "confirm" or not fact.picks:
         return []
     found = bench.jaws.get(fact.jaw)
-    return marks_of_picks(writer, fact.picks, when, found.case if found else {}, ZoneInfo(lab_of(bench).zone))
+    return marks_of_picks(writer, fact.picks, when, found.case if found else {}, zone_of(bench))
 
 
 def _fold(

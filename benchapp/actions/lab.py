@@ -1,8 +1,9 @@
 """The lab itself: its name and zone, its people with their PINs, its devices and lots."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
 from werkzeug.security import check_password_hash, generate_password_hash
@@ -141,12 +142,23 @@ def zone_of(bench: Bench) -> ZoneInfo:
     return ZoneInfo(lab_of(bench).zone)
 
 
+def gone_by(left: bool, until: str, day: Callable[[], date]) -> Literal["", "left", "day"]:
+    """Tell whether somebody who left, or whose last day is `until` ("" for none), is gone on a day, and by which.
+
+    The day is only asked for where there is a last one: it takes the lab's zone, and this stands in the way of a tap.
+    """
+    if left:
+        return "left"
+    return "day" if until and until < day().isoformat() else ""
+
+
 def why_gone(bench: Bench, person: Person) -> str:
     """Say why somebody may not sign in any more, "" when they may."""
-    if person.left:
+    gone = gone_by(person.left, person.until, lambda: today(bench))
+    if gone == "left":
         return _("{name} has left the lab. If they work here again, a supervisor says so at the desk.",
                  name=person.name)
-    if person.until and person.until < today(bench).isoformat():
+    if gone == "day":
         return _("{name}'s last day was {day}. A supervisor can set another one at the desk.",
                  name=person.name, day=person.until)
     return ""

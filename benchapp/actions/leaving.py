@@ -2,10 +2,9 @@
 
 from collections.abc import Iterator
 from typing import Any, Literal
-from zoneinfo import ZoneInfo
 
 from benchapp.actions.bench import Bench
-from benchapp.actions.lab import lab_of
+from benchapp.actions.lab import gone_by, zone_of
 from benchapp.core import events
 from benchapp.core.stock import day_of
 from benchapp.store.journal import Writer
@@ -32,10 +31,7 @@ def _newest_first(writer: Writer, person: str) -> Iterator[Entry]:
 
 
 def _gone(bench: Bench, data: dict[str, Any], when: int) -> Over:
-    if data.get("left"):
-        return "left"
-    until = data.get("until", "")
-    return "day" if until and until < day_of(when, ZoneInfo(lab_of(bench).zone)).isoformat() else ""
+    return gone_by(bool(data.get("left")), data.get("until", ""), lambda: day_of(when, zone_of(bench)))
 
 
 def over(bench: Bench, person: str, signin: str) -> Over:

@@ -6,7 +6,7 @@ The messages of this version lie beside the code in `words/seat-and-cure.pot`; `
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from gettext import GNUTranslations
 from hashlib import sha256
 from io import BytesIO
@@ -50,6 +50,7 @@ def in_folder(data: Path) -> Lexicon | None:
     return read(str(file), file.read_bytes()) if file.exists() else None
 
 
+@lru_cache(maxsize=1)  # a server that starts asks twice: to open the folder, and to say which language it found
 def read(name: str, raw: bytes) -> Lexicon:
     """Read a translated catalogue; raise FileFaults with everything that is wrong in it.
 

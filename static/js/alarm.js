@@ -1,10 +1,12 @@
 // Rings until somebody answers: sound, flash, vibration. What it rings for is handed in.
 
+import { $, setText } from "./page.js";
+
 let audio = null;
 let timer = 0;
 
 // Browsers let sound begin only with a tap; every tap makes sure of it.
-export function wakeSound() {
+function wakeSound() {
   try {
     audio ??= new AudioContext();
     if (audio.state === "suspended") audio.resume();
@@ -12,6 +14,9 @@ export function wakeSound() {
     audio = null;
   }
 }
+
+document.addEventListener("pointerdown", wakeSound, true);
+document.addEventListener("keydown", wakeSound, true);
 
 function beep() {
   if (audio && audio.state === "running")
@@ -29,7 +34,15 @@ function beep() {
   if (navigator.vibrate && navigator.userActivation?.hasBeenActive) navigator.vibrate([300, 150, 300]);
 }
 
-export function ring(on) {
+// Shows and rings what nobody has heard yet, for the jaws of these codes; without words it is silent.
+export function alarm(text, codes) {
+  $("#alarm").hidden = !text;
+  $("#alarm").dataset.rings = codes.join(" ");
+  setText($("#alarm span"), text);
+  ring(Boolean(text));
+}
+
+function ring(on) {
   document.body.toggleAttribute("data-alarm", on);
   if (on && !timer) {
     beep();

@@ -1,6 +1,6 @@
 // The bench page: taps, keys and scans become facts; the state is painted; the heart beats.
 
-import { answer, heard, ring, wakeSound } from "./alarm.js";
+import { alarm, answer, heard } from "./alarm.js";
 import { now } from "./clock.js";
 import { onScan } from "./codes.js";
 import { askDue, inTheWay, isOthers, keyOf, linesOf, offerHanding, ringingNow } from "./due.js";
@@ -75,8 +75,6 @@ document.addEventListener("keydown", (event) => {
     if (!event.repeat) press($("#main"));
   }
 });
-document.addEventListener("pointerdown", wakeSound, true);
-document.addEventListener("keydown", wakeSound, true);
 
 onScan(scanned);
 
@@ -91,10 +89,7 @@ function tick() {
   const wet = phase(state) === "wet";
   // While resin is wet the clock itself says it, or a silent line; nothing rings, and nothing covers a control.
   fresh = wet ? [] : all.filter((one) => !heard(keyOf(one)));
-  $("#alarm").hidden = !fresh.length;
-  $("#alarm").dataset.rings = fresh.map((one) => one.code).join(" ");
-  setText($("#alarm span"), linesOf(fresh, data.zone).join(" · "));
-  ring(fresh.length > 0);
+  alarm(linesOf(fresh, data.zone).join(" · "), fresh.map((one) => one.code));
   banner(wet ? linesOf(ringingNow(data.code)).join(" · ") : wetIsNext(card) ? inTheWay(data.wetMs, data.code) : "");
 }
 

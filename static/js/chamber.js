@@ -1,6 +1,6 @@
 // One chamber: the jaws of a load, worked together with single taps; every jaw gets its own fact.
 
-import { answer, heard, ring, wakeSound } from "./alarm.js";
+import { alarm, answer, heard } from "./alarm.js";
 import { now } from "./clock.js";
 import { clocks } from "./clocks.js";
 import { onScan, readCode } from "./codes.js";
@@ -172,8 +172,6 @@ $("#find").addEventListener("submit", (event) => {
   scan($("#code").value, false);
 });
 onScan((text) => scan(text, true));
-document.addEventListener("pointerdown", wakeSound, true);
-document.addEventListener("keydown", wakeSound, true);
 
 function tick() {
   const running = kept.flatMap((jaw) => clocks(jaw.about.table, jaw.state)
@@ -193,9 +191,8 @@ function tick() {
   const due = running.filter(({ clock }) => clock.ends <= now() && !dark);
   ringing = due.map(({ clock, jaw }) => `${jaw.code}:${clock.step}:${clock.ends}`);
   const fresh = due.filter((_, i) => !heard(ringing[i]));
-  $("#alarm").hidden = !fresh.length;
-  setText($("#alarm span"), fresh.length ? say(words.load.rings, { step: isOf(fresh[0].jaw).title, n: fresh.length }) : "");
-  ring(fresh.length > 0);
+  const text = fresh.length ? say(words.load.rings, { step: isOf(fresh[0].jaw).title, n: fresh.length }) : "";
+  alarm(text, fresh.map(({ jaw }) => jaw.code));
 }
 
 async function beat() {

@@ -1,6 +1,6 @@
 // The first page: a code opens its jaw; what the PC says is due rings here, and without the PC what this tablet knows.
 
-import { answer, heard, ring, wakeSound } from "./alarm.js";
+import { alarm, answer, heard } from "./alarm.js";
 import { now } from "./clock.js";
 import { clocks } from "./clocks.js";
 import { onScan, readCode } from "./codes.js";
@@ -57,11 +57,8 @@ function tick() {
   const byKey = new Map([...here, ...(status.online ? ringingNow() : [])].map((one) => [keyOf(one), one]));
   ringing = [...byKey.keys()];
   fresh = [...byKey.values()].filter((one) => !heard(keyOf(one)));
-  $("#alarm").hidden = !fresh.length;
-  $("#alarm").dataset.rings = fresh.map((one) => one.code).join(" ");
   $("#alarm [data-act=hand]").hidden = !fresh.every((one) => one.case);
-  setText($("#alarm span"), linesOf(fresh, running.length ? running[0].base.zone : undefined).join(" · "));
-  ring(fresh.length > 0);
+  alarm(linesOf(fresh, running.length ? running[0].base.zone : undefined).join(" · "), fresh.map((one) => one.code));
 }
 
 $("#alarm [data-act=heard]").addEventListener("click", () => {
@@ -69,8 +66,6 @@ $("#alarm [data-act=heard]").addEventListener("click", () => {
   tick();
 });
 $("#alarm [data-act=hand]").addEventListener("click", () => offerHanding(fresh, tick));
-document.addEventListener("pointerdown", wakeSound, true);
-document.addEventListener("keydown", wakeSound, true);
 
 async function beat() {
   const answered = await ask("/people.json");
