@@ -70,7 +70,7 @@ document.addEventListener("keydown", (event) => {
   }
   // What must be read or answered is not left by Escape, nor by a scanner that types one.
   if (event.key === "Escape" && $("dialog[open][closedby=none]")) event.preventDefault();
-  if (event.key === "PageDown" && !$("dialog[open]") && !event.target.matches?.("input, textarea, select")) {
+  if (event.key === "PageDown" && !$("dialog[open]")) {
     event.preventDefault();
     if (!event.repeat) press($("#main"));
   }
