@@ -1,6 +1,5 @@
 """The set-up page of an empty data folder, for the PC itself only."""
 
-from ipaddress import ip_address
 from typing import Any
 
 from flask import Blueprint, current_app, redirect, render_template, request
@@ -12,6 +11,7 @@ from benchapp.actions.settings import Amiss, zones
 from benchapp.actions.setup import Beginning, must_not_be_set_up, not_set_up, set_up
 from benchapp.core.words import _
 from benchapp.web.app import the_bench
+from benchapp.web.lan import from_the_pc
 from benchapp.web.tablets import same_site
 
 views = Blueprint("setup", __name__)
@@ -49,18 +49,10 @@ def first_things_first() -> AnyResponse | None:
 
 def only_the_pc() -> None:
     """Raise NotOnThePC unless the request comes from this machine, by its own name."""
-    host = request.host.rpartition(":")[0] if request.host.rpartition(":")[2].isdigit() else request.host
-    if not (_loopback(request.remote_addr or "") and (host == "localhost" or _loopback(host.strip("[]")))):
+    if not from_the_pc():
         raise NotOnThePC(
             _("A laboratory is set up on its PC itself, at the address that `benchapp serve` prints there.")
         )
-
-
-def _loopback(address: str) -> bool:
-    try:
-        return ip_address(address).is_loopback
-    except ValueError:
-        return False
 
 
 @views.get("/setup")

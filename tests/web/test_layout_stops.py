@@ -16,7 +16,7 @@ from playwright.sync_api import Page
 from tests.live import PINS, Hand, LiveLab
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Signed, Sit
 from tests.web.early import EarlyTablet, Visitor
-from tests.web.hands import entries, insist, scan, stored, tap_main
+from tests.web.hands import entries, insist, scan, scan_at_once, stored, tap_main
 from tests.web.test_access import AA, sound
 
 STEP = "[data-step=lay-out]"
@@ -163,7 +163,7 @@ def test_a_page_of_yesterday_without_the_pc(sit: Sit, new_jaw: NewJaw) -> None:
     assert resin in pressed(page) and page.query_selector("#stop[open]") is None
     page.clock.set_fixed_time("2031-06-30T22:01:00Z")
     page.wait_for_selector(f"{STEP} [data-value='{resin}'][data-unfit=yes][aria-pressed=false]")
-    scan(page, resin)
+    scan_at_once(page, resin)
     page.wait_for_selector("#stop[open]")
     assert "Expired on 2031-06-30" in page.inner_text("#stop")
 
