@@ -1,0 +1,79 @@
+"""The seating check: two STL files and what is asked of them become a report."""
+
+from dataclasses import dataclass
+
+from benchapp.core.teeth import in_row
+from benchapp.core.words import _
+from benchapp.seating.clearance import least_clearance, overlap_of, shallow_overlap
+from benchapp.seating.curve import frame_of
+from benchapp.seating.faults import Unusable
+from benchapp.seating.measure import Measured, Progress, measure
+from benchapp.seating.mesh import Floats
+from benchapp.seating.numbers import numbered
+from benchapp.seating.pair import Pair, axis_of, pair_of
+from benchapp.seating.report import Report
+from benchapp.seating.tell import MOST_OVERLAP, Asked, Seat, told
+from benchapp.seating.wayin import undercut_width
+
+STRANGERS = 1 / 3  # of the teeth without a socket: base and arch are no pair
+
+
+@dataclass(frozen=True)
+class Checked:
+    """A report with what pictures are drawn from: the pair and its measures in the frame of the axis."""
+
+    report: Report
+    pair: Pair
+    frame: Floats
+    measured: Measured
+
+
+def silent(stage: str, part: float) -> None:
+    """Take progress and say nothing."""
+
+
+def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -> Checked:
+    """Return the report of two STL files; Unusable with one sentence for every fault.
+
+    `progress` is told the stage (read, row, connectors, sockets, clearance) and the part of it that is done.
+    """
+    if asked.teeth is not None:
+        in_row(asked.jaw, asked.teeth)
+    progress("read", 0.0)
+    pair = pair_of(base, arch, asked.unit)
+    axis = axis_of(pair, asked.axis)
+    frame = frame_of(axis.way)
+    bases, arches = pair.base.mesh.turned(frame), pair.arch.mesh.turned(frame)
+    measured = measure(bases, arches, pair.facing, asked.jaw, asked.kerf, asked.leave, progress)
+    missing = sum(socket is None for socket in measured.sockets)
+    if missing > STRANGERS * len(measured.sockets):
+        raise Unusable(
+            _(
+                "Base and arch do not belong together: of the arch's {teeth} teeth {missing} stand in no socket of "
+                "this base. Export both from the same design, in the assembled position.",
+                teeth=len(measured.sockets),
+                missing=missing,
+            )
+        )
+    progress("clearance", 0.0)
+    row = numbered(measured, asked.jaw, asked.teeth)
+    warnings = [*pair.warnings, *row.warnings]
+    overlap = _overlap(pair, warnings)
+    seat = Seat(
+        overlap,
+        least_clearance(bases, arches) if overlap == 0 else 0.0,
+        undercut_width(bases.corners, arches.corners) if overlap <= MOST_OVERLAP else None,
+    )
+    report = told(asked, pair, axis, measured, row, seat, warnings)
+    progress("clearance", 1.0)
+    return Checked(report, pair, frame, measured)
+
+
+def _overlap(pair: Pair, warnings: list[str]) -> float:
+    """Return the volume in both parts: by a boolean of closed meshes, else by the facing surfaces."""
+    whole = overlap_of(pair.base.mesh, pair.arch.mesh) if pair.base.closed and pair.arch.closed else None
+    if whole is not None:
+        return 0.0 if whole < 1e-6 else whole
+    warnings.append(_("The overlap is told from the facing surfaces alone, since a part is not closed."))
+    found = shallow_overlap(pair.base.mesh.corners[pair.facing.base], pair.arch.mesh.corners)
+    return 0.0 if found < 1e-6 else found

@@ -1,0 +1,94 @@
+"""How near base and arch come to each other, and whether they lie in each other."""
+
+from typing import Final
+
+import manifold3d
+import numpy as np
+from numpy.typing import NDArray
+
+from benchapp.seating.mesh import Floats, Mesh, normals_and_areas
+from benchapp.seating.near import SPACING, Surface
+
+AROUND: Final = 0.6  # mm about the facing surfaces that are looked at
+SLACK: Final = 0.1  # of an edge: corners that come so much nearer than edges are the rule have their edges compared
+PAIRS: Final = 400_000  # pairs of triangles whose edges are compared, at most
+
+
+def overlap_of(base: Mesh, arch: Mesh) -> float | None:
+    """Return the volume in mm3 that lies in both parts, by a boolean of closed meshes; None where there is none."""
+    bodies = [
+        manifold3d.Manifold(
+            manifold3d.Mesh64(
+                np.ascontiguousarray(mesh.vertices), np.ascontiguousarray(mesh.triangles.astype(np.uint64))
+            )
+        )
+        for mesh in (base, arch)
+    ]
+    if any(body.status() != manifold3d.Error.NoError or body.is_empty() for body in bodies):
+        return None
+    return float((bodies[0] ^ bodies[1]).volume())
+
+
+def shallow_overlap(base: Floats, arch: Floats) -> float:
+    """Return about how much of facing base triangles (n, 3, 3) lies in the arch, in mm3: depth times area."""
+    middles = base.mean(axis=1)
+    normals, areas = normals_and_areas(base)
+    found = Surface(arch).nearest(middles, normals)
+    upright = np.einsum("ij,ij->i", found.foot - middles, found.normal)  # beside a hole the sign means nothing
+    inside = upright > 0.95 * np.abs(found.distance)
+    return float(np.sum(np.where(inside, np.maximum(-found.distance, 0), 0) * areas))
+
+
+def least_clearance(base: Mesh, arch: Mesh) -> float:
+    """Return the smallest distance between two surfaces that do not cross, in mm.
+
+    Corners against faces both ways, exactly; edges against edges of all pairs that come near the least so found.
+    """
+    low = np.maximum(base.vertices.min(axis=0), arch.vertices.min(axis=0)) - AROUND
+    high = np.minimum(base.vertices.max(axis=0), arch.vertices.max(axis=0)) + AROUND
+    parts = [mesh.part(_in_box(mesh.corners, low, high)) for mesh in (base, arch)]
+    surfaces = [Surface(mesh.corners) for mesh in parts]
+    away = [np.full(len(mesh.vertices), np.inf) for mesh in parts]
+    reach = min(float(surfaces[1 - k].rough(mesh.vertices, np.inf)[0].min()) for k, mesh in enumerate(parts))
+    for k, mesh in enumerate(parts):
+        close = surfaces[1 - k].rough(mesh.vertices, reach + SPACING)[1] >= 0
+        away[k][close] = np.abs(surfaces[1 - k].nearest(mesh.vertices[close]).distance)
+    least = float(min(away[0].min(), away[1].min()))
+    corners = parts[0].corners
+    edge = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
+    near = away[0][parts[0].triangles].min(axis=1) < least + SLACK * edge
+    return min(least, _by_edges(corners[near], surfaces[1]))
+
+
+def _in_box(corners: Floats, low: Floats, high: Floats) -> NDArray[np.bool_]:
+    return np.asarray(((corners.max(axis=1) >= low) & (corners.min(axis=1) <= high)).all(axis=1))
+
+
+def _by_edges(base: Floats, arch: Surface) -> float:
+    """Return the least distance between edges of base triangles and edges of the arch's triangles nearest to them."""
+    if not len(base):
+        return float("inf")
+    pairs = arch.candidates(base.mean(axis=1))
+    one = np.repeat(np.arange(len(base)), pairs.shape[1])[:PAIRS]
+    two = pairs.ravel()[:PAIRS]
+    least = float("inf")
+    for k in range(3):
+        for j in range(3):
+            away = _edge_to_edge(
+                base[one, k], base[one, (k + 1) % 3], arch.corners[two, j], arch.corners[two, (j + 1) % 3]
+            )
+            least = min(least, float(away.min()))
+    return least
+
+
+def _edge_to_edge(p: Floats, q: Floats, r: Floats, s: Floats) -> Floats:
+    """Return the distances of lines' nearest points where both lie within their edges, else infinite (from memory)."""
+    u, v, w = q - p, s - r, p - r
+    a, b, c = (np.einsum("ij,ij->i", x, y) for x, y in ((u, u), (u, v), (v, v)))
+    d, e = np.einsum("ij,ij->i", u, w), np.einsum("ij,ij->i", v, w)
+    size = a * c - b * b
+    safe = np.where(size > 1e-18, size, 1.0)
+    at, to = (b * e - c * d) / safe, (a * e - b * d) / safe
+    inside = (size > 1e-18) & (at >= 0) & (at <= 1) & (to >= 0) & (to <= 1)
+    away = np.linalg.norm(w + at[:, None] * u - to[:, None] * v, axis=1)
+    return np.where(inside, away, np.inf)

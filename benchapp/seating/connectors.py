@@ -1,0 +1,227 @@
+"""Connectors: where the arch is narrow, the plane of least area there, and what a cut would take."""
+
+from dataclasses import dataclass
+from itertools import product
+from typing import Final
+
+import numpy as np
+from scipy.signal import find_peaks
+
+from benchapp.seating.curve import Curve
+from benchapp.seating.mesh import Floats, Mesh
+from benchapp.seating.sections import Slab, area_above, areas_along
+
+PROMINENCE: Final = 0.12  # of the section beside it, for a narrow place to part two teeth
+REACH: Final = 0.8  # mm that the plane may lie from the narrowest section across the curve
+LEAN: Final = np.tan(np.radians(28.0))  # how far it may lean from that section, as a slope
+FLAT: Final = 1.02  # sections within this of the least are one run
+RUN: Final = 3.0  # mm to either side that a run is followed
+SCAN: Final = 0.1  # mm between sections along the curve
+SLAB: Final = REACH + LEAN * 5.0
+
+
+@dataclass(frozen=True)
+class Connector:
+    """One connector: its plane (point, unit normal along the row), its section, and what is taken from it.
+
+    Lengths in mm, areas in mm2, volume in mm3; `outline` are the ends (n, 2, 3) of its loop's segments; `area_faults`
+    is how far facets alone may have moved the area.
+    """
+
+    s: float
+    point: Floats
+    normal: Floats
+    area: float
+    height: float
+    thickness: float
+    islands: tuple[float, ...]
+    at_limit: bool
+    cut_depth: float
+    relief: float
+    outline: Floats
+    coarse: float
+
+
+def narrow_places(straight: Mesh) -> tuple[Floats, Floats]:
+    """Return the s of each narrow place between two teeth, and the s of the row's two ends.
+
+    `straight` is the arch in straightened coordinates. A place counts when its section is 12 % less than the lesser of
+    the greatest ones to either side.
+    """
+    s, area = areas_along(straight, SCAN)
+    found, _how = find_peaks(
+        -np.log(np.maximum(area, 1e-3)), prominence=-np.log(1 - PROMINENCE), plateau_size=(1, None)
+    )
+    found = found[area[found] > 1e-3]
+    return s[found], np.array([s[0], s[-1]])
+
+
+def connector_at(mesh: Mesh, straight: Mesh, curve: Curve, s: float, kerf: float, leave: float) -> Connector:
+    """Return the connector near s: of all planes within 0.8 mm and 28 degrees, the one of least area.
+
+    The largest loop of a section counts, less its holes; other loops are islands. Where the area hardly changes along
+    the plane's normal (2 %), the plane stands in the middle of that run.
+    """
+    near = np.abs(straight.vertices[:, 0] - s) < SLAB
+    slab = Slab(mesh.part(near[mesh.triangles].any(axis=1)))
+    point, along, buccal = curve.place(s)
+    cut = slab.cut(np.append(along, 0.0)[None], np.array([float(along @ point)]))
+    level = (
+        float((cut.first[:, 2].max() + cut.first[:, 2].min()) / 2)
+        if len(cut.plane)
+        else float(mesh.vertices[:, 2].mean())
+    )
+    search = _Search(slab, np.append(point, level), np.append(along, 0.0), np.append(buccal, 0.0))
+    best = search.least()
+    normal = search.normal(best)
+    at = float(normal @ (search.centre + best[0] * REACH * search.along))
+    offsets = at + np.arange(-RUN, RUN + 0.01, 0.05)
+    areas = slab.cut(np.repeat(normal[None], len(offsets), axis=0), offsets).areas().main
+    least = search.area(best[None])[0]
+    low, high = _run(areas, len(offsets) // 2, least * FLAT)
+    middle = float(offsets[low] + offsets[high]) / 2 if high - low > 4 else at
+    tilted = np.hypot(best[1], best[2])
+    inner = search.area((best * [1, 0.95, 0.95])[None])[0] if tilted > 0.98 else 0.0
+    edge = search.area((best * [0.9, 1, 1])[None])[0] if abs(best[0]) > 0.98 else 0.0
+    return _measured(slab, normal, middle, least, bool(max(inner, edge) > 1.001 * least), s, kerf, leave)
+
+
+def _run(areas: Floats, start: int, most: float) -> tuple[int, int]:
+    """Return the first and last index about `start` of the run of sections that are there and not above `most`."""
+    fine = (areas <= most) & (areas > 0)
+    low = high = start
+    while low > 0 and fine[low - 1]:
+        low -= 1
+    while high < len(areas) - 1 and fine[high + 1]:
+        high += 1
+    return low, high
+
+
+def _measured(
+    slab: Slab, normal: Floats, middle: float, least: float, at_limit: bool, s: float, kerf: float, leave: float
+) -> Connector:
+    cut = slab.cut(normal[None], np.array([middle]))
+    loop = cut.loops()
+    main = loop == int(np.argmax(np.bincount(loop, weights=cut.signed())))
+    first, second = cut.first[main], cut.second[main]
+    across = np.cross([0.0, 0.0, 1.0], normal)
+    across /= np.linalg.norm(across)
+    flat = [np.column_stack([ends @ across, ends[:, 2]]) for ends in (first, second)]
+    every = np.concatenate(flat)
+    slope = max(1e-6, float(np.sqrt(1 - normal[2] ** 2)))  # heights in the plane, seen along the axis
+    islands = tuple(float(area) for area in cut.areas().islands[0] if area > 0.01)
+    kerfs = middle + np.linspace(-kerf / 2, kerf / 2, 21)
+    over = np.maximum(slab.cut(np.repeat(normal[None], 21, axis=0), kerfs).areas().main - leave, 0)
+    point = first.mean(axis=0)
+    length = np.linalg.norm(second - first, axis=1)
+    return Connector(
+        s,
+        point,
+        normal,
+        least,
+        float(np.ptp(every[:, 1])),
+        float(np.ptp(every[:, 0])),
+        islands,
+        at_limit,
+        _cut_depth(flat[0], flat[1], least * slope, leave * slope),
+        float(np.trapezoid(over, kerfs)),
+        np.stack([first, second], axis=1),
+        float((length**3).sum() / max(length.sum(), 1e-9)),
+    )
+
+
+def _cut_depth(first: Floats, second: Floats, area: float, leave: float) -> float:
+    """Return how deep a level cut from the gum side is that leaves `leave` of a loop; 0 when no more is there."""
+    if area <= leave:
+        return 0.0
+    floor, roof = float(first[:, 1].min()), float(first[:, 1].max())
+    low, high = floor, roof
+    for _turn in range(40):
+        level = (low + high) / 2
+        low, high = (level, high) if area_above(first, second, level) > leave else (low, level)
+    return (low + high) / 2 - floor
+
+
+class _Search:
+    """Looks for the plane of least area: (offset, lean buccally, lean along the axis), each 1 at its bound."""
+
+    def __init__(self, slab: Slab, centre: Floats, along: Floats, buccal: Floats) -> None:
+        self.slab, self.centre, self.along, self.buccal = slab, centre, along, buccal
+        self.axis = np.array([0.0, 0.0, 1.0])
+
+    def normal(self, at: Floats) -> Floats:
+        """Return the unit normal of a plane."""
+        way = self.along + LEAN * (at[1] * self.buccal + at[2] * self.axis)
+        return np.asarray(way / np.linalg.norm(way))
+
+    def area(self, at: Floats) -> Floats:
+        """Return the areas of planes (p, 3); a plane that misses the arch counts as endless."""
+        way = self.along + LEAN * (at[:, 1:2] * self.buccal + at[:, 2:] * self.axis)
+        normals = way / np.linalg.norm(way, axis=1, keepdims=True)
+        offsets = normals @ self.centre + at[:, 0] * REACH * (normals @ self.along)
+        found = self.slab.cut(normals, offsets).areas().main
+        return np.where(found > 1e-6, found, np.inf)
+
+    def least(self) -> Floats:
+        """Return the plane of least area: a coarse net, then a quadric laid through ever closer planes, twice."""
+        net = np.array(list(product((-1, -0.5, 0, 0.5, 1), (-0.9, -0.45, 0, 0.45, 0.9), (-0.9, -0.45, 0, 0.45, 0.9))))
+        net = net[np.hypot(net[:, 1], net[:, 2]) <= 1]
+        areas = self.area(net)
+        best = net[int(np.argmin(areas))]
+        far = np.abs(net - best).max(axis=1) > 0.5
+        other = net[far][int(np.argmin(areas[far]))]
+        ends = [self._closer(start) for start in (best, other)]
+        return min(ends, key=lambda end: end[1])[0]
+
+    def _closer(self, at: Floats) -> tuple[Floats, float]:
+        value = float(self.area(at[None])[0])
+        radius = 0.4
+        while radius > 0.02:
+            tried = _bounded(at + radius * _STAR)
+            areas = self.area(tried)
+            guess = _bounded((at + radius * _lowest(areas))[None])
+            candidates = np.concatenate([tried, guess])
+            areas = np.append(areas, self.area(guess))
+            k = int(np.argmin(areas))
+            if areas[k] < value * (1 - 1e-5):
+                moved = float(np.abs(candidates[k] - at).max())
+                at, value = candidates[k], float(areas[k])
+                radius *= 0.9 if moved > 0.8 * radius else 0.4
+            else:
+                radius *= 0.4
+        return at, value
+
+
+def _bounded(at: Floats) -> Floats:
+    """Return planes moved back within their bounds."""
+    at = np.clip(at, -1, 1)
+    size = np.maximum(np.hypot(at[:, 1], at[:, 2]), 1e-12)
+    at[:, 1:] *= np.minimum(1, 1 / size)[:, None]
+    return at
+
+
+_STAR: Final = np.array([p for p in product((-1, 0, 1), repeat=3) if sum(map(abs, p)) in (1, 2)], dtype=float)
+_BASIS: Final = np.column_stack(
+    [
+        np.ones(len(_STAR)),
+        _STAR,
+        _STAR**2,
+        _STAR[:, 0] * _STAR[:, 1],
+        _STAR[:, 0] * _STAR[:, 2],
+        _STAR[:, 1] * _STAR[:, 2],
+    ]
+)
+_FIT: Final = np.linalg.pinv(_BASIS)
+
+
+def _lowest(areas: Floats) -> Floats:
+    """Return where a quadric through the star's areas is lowest, within the star; else its best point."""
+    if not np.isfinite(areas).all():
+        return np.asarray(_STAR[int(np.argmin(areas))])
+    k = _FIT @ areas
+    hessian = np.array([[2 * k[4], k[7], k[8]], [k[7], 2 * k[5], k[9]], [k[8], k[9], 2 * k[6]]])
+    values, vectors = np.linalg.eigh(hessian)
+    if values[0] <= 1e-9:
+        values = np.maximum(values, max(1e-9, 0.05 * values[-1]))
+    step = -vectors @ ((vectors.T @ k[1:4]) / values)
+    return np.asarray(np.clip(step, -1, 1))

@@ -1,0 +1,142 @@
+"""The arch as a curve seen along the axis, and the straightened coordinates about it."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from scipy import ndimage
+from scipy.interpolate import make_lsq_spline
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import dijkstra
+from scipy.spatial import cKDTree
+
+from benchapp.core.teeth import Jaw
+from benchapp.seating.mesh import Floats
+from benchapp.seating.near import strew
+
+CELL: Final = 0.5  # mm
+STEP: Final = 0.1  # mm between points of the curve
+KNOTS: Final = 10.0  # mm between knots: stiffer than teeth are wide
+BEYOND: Final = 10.0  # mm that the curve runs on straight at its ends
+BOW: Final = 0.12  # apex over chord: a row that bows less has no front that could be seen
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A curve in the plane across the axis: points (n, 2) at equal steps, their s, unit ways along and buccal.
+
+    It runs from the patient's right to the left when `bowed`; else neither side nor buccal can be told.
+    """
+
+    points: Floats
+    s: Floats
+    along: Floats
+    buccal: Floats
+    bowed: bool
+
+    def straighten(self, points: Floats) -> Floats:
+        """Return (s, v, w) for points (n, 3) in the frame of the axis: along the curve, buccal, along the axis."""
+        tree = cKDTree(self.points)
+        unique = points[:, :2]
+        at = tree.query(unique)[1]
+        off = unique - self.points[at]
+        s = self.s[at] + np.einsum("ij,ij->i", off, self.along[at])
+        v = np.einsum("ij,ij->i", off, self.buccal[at])
+        return np.column_stack([s, v, points[:, 2]])
+
+    def place(self, s: float) -> tuple[Floats, Floats, Floats]:
+        """Return the point (2,) at s, the unit way along and the unit way buccal there."""
+        at = int(np.clip(np.searchsorted(self.s, s), 0, len(self.s) - 1))
+        return self.points[at] + (s - self.s[at]) * self.along[at], self.along[at], self.buccal[at]
+
+
+def frame_of(axis: Floats) -> Floats:
+    """Return three unit directions as rows, right-handed, the third along the axis."""
+    axis = axis / np.linalg.norm(axis)
+    helper = np.eye(3)[int(np.argmin(np.abs(axis)))]
+    first = np.cross(helper, axis)
+    first /= np.linalg.norm(first)
+    return np.stack([first, np.cross(axis, first), axis])
+
+
+def curve_of(corners: Floats, jaw: Jaw) -> Curve:
+    """Return the curve along the middle of an arch's outline, seen along the axis.
+
+    `corners` (n, 3, 3) are the arch's triangles in the frame of the axis. A path through the outline from one far end
+    to the other orders its cells; a stiff least-squares spline is laid through them, and laid again by its own s.
+    """
+    cells = _outline(strew(corners, CELL)[0][:, :2])
+    order = _order(cells)
+    points = cells
+    for _turn in range(4):
+        line = _spline(order, points)
+        at = cKDTree(line).query(cells)[1]
+        gone = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+        order = gone[at]
+    return _finished(line, jaw)
+
+
+def _outline(xy: Floats) -> Floats:
+    """Return the middles of the cells that the arch covers: the largest piece, small gaps closed."""
+    low = xy.min(axis=0) - 3 * CELL
+    index = ((xy - low) / CELL).astype(np.int64)
+    mask = np.zeros(index.max(axis=0) + 4, dtype=bool)
+    mask[index[:, 0], index[:, 1]] = True
+    mask = ndimage.binary_fill_holes(ndimage.binary_closing(mask, iterations=2))
+    label, count = ndimage.label(mask, structure=np.ones((3, 3)))
+    if count > 1:
+        mask = label == 1 + np.argmax(np.bincount(label[label > 0])[1:])
+    return np.asarray(np.argwhere(mask) * CELL + low + CELL / 2)
+
+
+def _order(cells: Floats) -> Floats:
+    """Return a coordinate along the outline for each cell: half the difference of the ways to its two far ends."""
+    pairs = cKDTree(cells).query_pairs(1.5 * CELL, output_type="ndarray")
+    length = np.linalg.norm(cells[pairs[:, 0]] - cells[pairs[:, 1]], axis=1)
+    graph = coo_array((length, (pairs[:, 0], pairs[:, 1])), shape=(len(cells), len(cells))).tocsr()
+    first = int(np.argmax(dijkstra(graph, directed=False, indices=0)))
+    one = dijkstra(graph, directed=False, indices=first)
+    other = dijkstra(graph, directed=False, indices=int(np.argmax(one)))
+    return np.asarray((one - other) / 2)
+
+
+def _spline(order: Floats, points: Floats) -> Floats:
+    """Return points of the spline at equal steps."""
+    by = np.argsort(order, kind="stable")
+    t, xy = order[by] + np.arange(len(order)) * 1e-9, points[by]
+    knots = np.linspace(t[0], t[-1], max(2, int((t[-1] - t[0]) / KNOTS) + 1))
+    degree = 3 if len(t) > 8 else 1
+    full = np.concatenate([[t[0]] * degree, knots, [t[-1]] * degree])
+    fine = np.linspace(t[0], t[-1], 2000)
+    line = np.asarray(make_lsq_spline(t, xy, full, k=degree)(fine))
+    gone = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+    even = np.arange(0, gone[-1], STEP)
+    return np.column_stack([np.interp(even, gone, line[:, 0]), np.interp(even, gone, line[:, 1])])
+
+
+def _finished(line: Floats, jaw: Jaw) -> Curve:
+    """Return the curve with its ends run on, turned from the patient's right to the left, buccal outwards."""
+    chord = line[-1] - line[0]
+    off = (line - line[0]) @ np.array([-chord[1], chord[0]]) / max(float(np.linalg.norm(chord)), 1e-9)
+    apex = int(np.argmax(np.abs(off)))
+    bowed = bool(abs(off[apex]) > BOW * np.linalg.norm(chord))
+    front = line[apex] - (line[0] + line[-1]) / 2
+    # Patient's right: front x axis for a lower jaw, axis x front for an upper one (seating definitions).
+    right = np.array([front[1], -front[0]]) * (1 if jaw == "lower" else -1)
+    if bowed and (line[0] - line[-1]) @ right < 0:
+        line = line[::-1]
+    reach = np.arange(STEP, BEYOND, STEP)[:, None]
+    first, last = line[0] - line[10], line[-1] - line[-11]
+    line = np.concatenate(
+        [
+            line[0] + (first / np.linalg.norm(first)) * reach[::-1],
+            line,
+            line[-1] + (last / np.linalg.norm(last)) * reach,
+        ]
+    )
+    along = np.gradient(line, axis=0)
+    along /= np.linalg.norm(along, axis=1, keepdims=True)
+    buccal = np.column_stack([along[:, 1], -along[:, 0]])
+    if np.einsum("ij,ij->", buccal, line - line.mean(axis=0)) < 0:
+        buccal = -buccal
+    return Curve(line, np.asarray(np.arange(len(line)) * STEP, dtype=np.float64), along, buccal, bowed)

@@ -1,0 +1,205 @@
+"""A mesh with shared corners: welding, edges, orientation, loose shells, area and volume."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from benchapp.core.words import _, n_
+from benchapp.seating.faults import Unusable
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+GRID: Final = 2e-4  # mm: corners nearer than this are one, where the file's own digits leave edges open
+_MIX: Final = np.array([0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9], dtype=np.uint64)
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """Vertices (n, 3) in mm and triangles (m, 3) of their numbers, outside seen anticlockwise."""
+
+    vertices: Floats
+    triangles: Ints
+
+    @property
+    def corners(self) -> Floats:
+        """Return the corners of every triangle: (m, 3, 3)."""
+        return self.vertices[self.triangles]
+
+    def part(self, keep: NDArray[np.bool_]) -> "Mesh":
+        """Return the mesh of the triangles that are kept, without the vertices that nothing uses."""
+        chosen = self.triangles[keep]
+        used = np.zeros(len(self.vertices), dtype=bool)
+        used[chosen.ravel()] = True
+        return Mesh(self.vertices[used], (np.cumsum(used) - 1)[chosen])
+
+    def turned(self, frame: Floats) -> "Mesh":
+        """Return the mesh in a frame given by its three unit directions as rows."""
+        return Mesh(self.vertices @ frame.T, self.triangles)
+
+
+@dataclass(frozen=True)
+class Edges:
+    """How a mesh hangs together: edges with one triangle, with more than two, and with two that disagree."""
+
+    open: int
+    crowded: int
+    misoriented: int
+
+
+def normals_and_areas(corners: Floats) -> tuple[Floats, Floats]:
+    """Return unit normals (n, 3) and areas (n,) of triangles (n, 3, 3); a normal of no area is zero."""
+    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    size = np.sqrt(np.einsum("ij,ij->i", cross, cross))
+    return cross / np.maximum(size, 1e-30)[:, None], size / 2
+
+
+def volume(mesh: Mesh) -> float:
+    """Return the enclosed volume in mm3 (divergence theorem); negative when the mesh is inside out."""
+    a, b, c = np.moveaxis(mesh.corners - mesh.vertices.mean(axis=0), 1, 0)
+    return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6)
+
+
+def weld(corners: NDArray[np.float32], grid: float = 0.0) -> Mesh:
+    """Return triangles (n, 3, 3) as a mesh whose equal corners are one; triangles that collapse are left out.
+
+    With `grid` (mm) corners on the same point of that grid are one.
+    """
+    points = corners.reshape(-1, 3).astype(np.float64)
+    if grid:
+        keys = np.round(points / grid).astype(np.int64).view(np.uint64)
+    else:
+        keys = (corners.reshape(-1, 3) + np.float32(0)).astype(np.float32).view(np.uint32).astype(np.uint64)
+    with np.errstate(over="ignore"):
+        mixed = (keys * _MIX).sum(axis=1, dtype=np.uint64)
+        mixed ^= mixed >> np.uint64(29)
+    _values, first, number = np.unique(mixed, return_index=True, return_inverse=True)
+    if not np.array_equal(keys[first][number], keys):  # two corners share a mixed key: sort by all three instead
+        _values, first, number = np.unique(keys, axis=0, return_index=True, return_inverse=True)
+    triangles = number.reshape(-1, 3).astype(np.int64)
+    a, b, c = triangles.T
+    return Mesh(points[first], triangles[(a != b) & (b != c) & (c != a)])
+
+
+def edges_of(mesh: Mesh) -> Edges:
+    """Return how the mesh hangs together, by one sort of its edges."""
+    one = mesh.triangles[:, [0, 1, 2]].ravel()
+    two = mesh.triangles[:, [1, 2, 0]].ravel()
+    key = np.minimum(one, two) * len(mesh.vertices) + np.maximum(one, two)
+    order = np.argsort(key, kind="stable")
+    key, forward = key[order], (one < two)[order]
+    starts = np.flatnonzero(np.concatenate([[True], key[1:] != key[:-1]]))
+    counts = np.diff(np.append(starts, len(key)))
+    ahead = np.add.reduceat(forward.astype(np.int64), starts)
+    return Edges(int((counts == 1).sum()), int((counts > 2).sum()), int(((counts == 2) & (ahead != 1)).sum()))
+
+
+def shells_of(mesh: Mesh) -> Ints:
+    """Return the number of the shell that each triangle belongs to."""
+    ends = mesh.triangles
+    count = len(mesh.vertices)
+    links = coo_array(
+        (np.ones(2 * len(ends), dtype=np.int8), (np.tile(ends[:, 0], 2), ends[:, 1:].T.ravel())), shape=(count, count)
+    )
+    _count, label = connected_components(links, directed=False)
+    return np.asarray(label[ends[:, 0]], dtype=np.int64)
+
+
+def sound(corners: NDArray[np.float32], part: str, scale: float) -> tuple[Mesh, bool, list[str]]:
+    """Return a file's triangles as one mesh in mm, whether it is closed, and what is to be warned of.
+
+    `scale` is the file's unit in mm. Unusable when the mesh is inside out, or its triangles disagree about the outside.
+    """
+    mesh, edges = _welded(corners * np.float32(scale))
+    warnings = []
+    if len(mesh.triangles) < 4:
+        raise Unusable(_("The {part} has no surface: its triangles collapse. Export it from CAD again.", part=part))
+    shell = shells_of(mesh)
+    areas = normals_and_areas(mesh.corners)[1]
+    sizes = np.bincount(shell, weights=areas)
+    kept = sizes >= 0.02 * sizes.max()
+    if not kept.all():
+        warnings.append(
+            n_(
+                "{n} loose shell of the {part} was left out, {area} mm² in all.",
+                "{n} loose shells of the {part} were left out, {area} mm² in all.",
+                int((~kept).sum()),
+                part=part,
+                area=f"{sizes[~kept].sum():.2f}",
+            )
+        )
+        mesh = mesh.part(kept[shell])
+        edges = edges_of(mesh)
+    if edges.misoriented > max(3, len(mesh.triangles) // 2000):
+        raise Unusable(
+            _(
+                "The triangles of the {part} do not agree about which side is out ({edges} edges). "
+                "Mend the orientation in CAD, then export it again.",
+                part=part,
+                edges=edges.misoriented,
+            )
+        )
+    if volume(mesh) < 0:
+        raise Unusable(
+            _(
+                "The {part} is inside out: its triangles face inwards. Turn them round in CAD, then export it again.",
+                part=part,
+            )
+        )
+    closed = not (edges.open or edges.crowded or edges.misoriented)
+    if not closed:
+        warnings.append(
+            _(
+                "The surface of the {part} is not closed: {open} open edges, {crowded} with more than two triangles. "
+                "Volumes are taken from the surfaces themselves.",
+                part=part,
+                open=edges.open,
+                crowded=edges.crowded + edges.misoriented,
+            )
+        )
+    return mesh, closed, warnings
+
+
+def _welded(corners: NDArray[np.float32]) -> tuple[Mesh, Edges]:
+    mesh = weld(corners)
+    edges = edges_of(mesh) if len(mesh.triangles) else Edges(0, 0, 0)
+    if edges.open:
+        coarse = weld(corners, GRID)
+        other = edges_of(coarse) if len(coarse.triangles) else edges
+        if other.open < edges.open and other.crowded <= edges.crowded:
+            return coarse, other
+    return mesh, edges
+
+
+def facets(mesh: Mesh) -> tuple[float, float]:
+    """Return how far facets sag from the surface that they stand for, and how rough they are, both in mm.
+
+    From the angles at smooth edges (under 35 degrees): a polygon of sides d that turns by t at each corner lies d·t/8
+    inside its curve; noise turns edges both ways, which the median of neighbours' difference shows.
+    """
+    one = mesh.triangles.ravel()
+    two = np.roll(mesh.triangles, -1, axis=1).ravel()
+    key = np.minimum(one, two) * len(mesh.vertices) + np.maximum(one, two)
+    order = np.argsort(key, kind="stable")
+    same = np.flatnonzero(key[order][1:] == key[order][:-1])
+    if not len(same):
+        return 0.0, 0.0
+    a, b = order[same] // 3, order[same + 1] // 3
+    corners = mesh.corners
+    normals, areas = normals_and_areas(corners)
+    turn = np.arccos(np.clip(np.einsum("ij,ij->i", normals[a], normals[b]), -1, 1))
+    smooth = (turn < np.radians(35)) & (areas[a] > 1e-9) & (areas[b] > 1e-9)
+    if not smooth.any():
+        return 0.0, 0.0
+    a, b, turn = a[smooth], b[smooth], turn[smooth]
+    away = corners[b].mean(axis=1) - corners[a].mean(axis=1)
+    bulge = np.sign(np.einsum("ij,ij->i", normals[b] - normals[a], away))
+    bend = bulge * turn * np.linalg.norm(away, axis=1)
+    weight = areas[a] + areas[b]
+    middle = float(np.average(bend, weights=weight))
+    against = weight[np.sign(bend) == -np.sign(middle or 1.0)].sum() / weight.sum()
+    rough = float(np.sqrt(np.average(bend**2, weights=weight))) * float(against)
+    return abs(middle) / 8, rough

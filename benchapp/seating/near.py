@@ -1,0 +1,163 @@
+"""The nearest point of a surface: a k-d tree of points strewn over it finds the triangles, geometry does the rest."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from benchapp.seating.mesh import Floats, Ints, normals_and_areas
+
+SPACING = 0.3  # mm between strewn points, at most
+MANY = 8  # strewn points that are looked at
+
+
+@dataclass(frozen=True)
+class Nearest:
+    """What was found for each point: signed distance (negative inside), triangle, foot, and the triangle's normal."""
+
+    distance: Floats
+    triangle: Ints
+    foot: Floats
+    normal: Floats
+
+
+class Surface:
+    """Triangles (n, 3, 3) that are asked for their nearest point."""
+
+    def __init__(self, corners: Floats) -> None:
+        self.corners = corners
+        self.normals, self.areas = normals_and_areas(corners)
+        points, self._owner = strew(corners, SPACING)
+        self._tree = cKDTree(points, balanced_tree=False, compact_nodes=False)
+
+    def rough(self, points: Floats, within: float) -> tuple[Floats, Ints]:
+        """Return the distance to the nearest strewn point and its triangle; infinite and -1 beyond `within`."""
+        distance, found = self._tree.query(points, distance_upper_bound=within)
+        owner = np.append(self._owner, -1)
+        return np.asarray(distance), owner[np.asarray(found)]
+
+    def candidates(self, points: Floats) -> Ints:
+        """Return the triangles (n, k) that own the strewn points nearest to each point."""
+        many = min(MANY, len(self._owner))
+        found = np.asarray(self._tree.query(points, k=many)[1])
+        return np.asarray(self._owner[found.reshape(len(points), many)])
+
+    def nearest(self, points: Floats, facing: Floats | None = None) -> Nearest:
+        """Return the exact nearest point for each of `points` (n, 3).
+
+        Where several triangles are as near, the one that faces `facing` (unit normals of the points) most is taken.
+        """
+        if not len(points):
+            return Nearest(np.zeros(0), np.zeros(0, np.int64), np.zeros((0, 3)), np.zeros((0, 3)))
+        owner = self.candidates(points)
+        many = owner.shape[1]
+        feet = feet_on(np.repeat(points, many, axis=0), self.corners[owner.ravel()]).reshape(len(points), many, 3)
+        away = np.linalg.norm(points[:, None] - feet, axis=-1)
+        rank = away.copy()
+        if facing is not None:
+            rank += 2e-4 * np.einsum("ij,ikj->ik", facing, self.normals[owner])
+        rows = np.arange(len(points))
+        best = rank.argmin(axis=1)
+        triangle, foot = owner[rows, best], feet[rows, best]
+        normal = self.normals[triangle]
+        inside = np.einsum("ij,ij->i", points - foot, normal) < 0
+        return Nearest(np.where(inside, -1, 1) * away[rows, best], triangle, foot, normal)
+
+
+def strew(corners: Floats, spacing: float) -> tuple[Floats, Ints]:
+    """Return points on the triangles, no farther than about `spacing` from each other, and each one's triangle."""
+    longest = np.sqrt(np.max(np.sum((corners - np.roll(corners, 1, axis=1)) ** 2, axis=-1), axis=-1))
+    parts = np.clip(np.ceil(longest / spacing), 1, 64).astype(np.int64)
+    points, owner = [], []
+    for count in np.unique(parts):
+        chosen = np.flatnonzero(parts == count)
+        weights = _weights(int(count))
+        points.append(np.einsum("wk,nkj->nwj", weights, corners[chosen]).reshape(-1, 3))
+        owner.append(np.repeat(chosen, len(weights)))
+    return np.concatenate(points), np.concatenate(owner)
+
+
+def _weights(parts: int) -> Floats:
+    """Return barycentric weights of the centres of a triangle cut into parts x parts small ones."""
+    found = []
+    for i in range(parts):
+        for j in range(parts - i):
+            found.append((i + 1 / 3, j + 1 / 3))
+            if i + j + 1 < parts:
+                found.append((i + 2 / 3, j + 2 / 3))
+    ij = np.array(found) / parts
+    return np.column_stack([1 - ij.sum(axis=1), ij])
+
+
+def feet_on(points: Floats, corners: Floats) -> Floats:
+    """Return the nearest point of triangle i (n, 3, 3) to point i (n, 3), pairwise.
+
+    Regions of a triangle's plane by barycentric signs, as in any text on collision detection; from memory.
+    """
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    ab, ac = b - a, c - a
+    normal = np.cross(ab, ac)
+    size = np.maximum(_dot(normal, normal), 1e-60)
+    ap = points - a
+    v = _dot(np.cross(ap, ac), normal) / size
+    w = _dot(np.cross(ab, ap), normal) / size
+    foot = a + v[:, None] * ab + w[:, None] * ac
+    outside = (v < 0) | (w < 0) | (v + w > 1)
+    if outside.any():
+        p = points[outside]
+        ends = corners[outside]
+        best = np.full(len(p), np.inf)
+        found = np.zeros((len(p), 3))
+        for k in range(3):
+            start, way = ends[:, k], ends[:, (k + 1) % 3] - ends[:, k]
+            part = np.clip(_dot(p - start, way) / np.maximum(_dot(way, way), 1e-60), 0, 1)
+            here = start + part[:, None] * way
+            away = _dot(p - here, p - here)
+            nearer = away < best
+            best[nearer], found[nearer] = away[nearer], here[nearer]
+        foot[outside] = found
+    return foot
+
+
+def _dot(a: Floats, b: Floats) -> Floats:
+    return np.asarray(np.einsum("ij,ij->i", a, b))
+
+
+@dataclass(frozen=True)
+class Facing:
+    """The parts of both meshes that lie opposite each other: masks over their triangles."""
+
+    base: NDArray[np.bool_]
+    arch: NDArray[np.bool_]
+
+
+def facing_sets(base: Floats, arch: Floats, within: float, turned: float) -> Facing:
+    """Return which triangles (n, 3, 3) of each part face the other part within a distance: n·n at most -`turned`.
+
+    A rough answer, by the triangles' middles and strewn points; the numbers are taken from exact distances later.
+    """
+    reach = within + 2 * SPACING
+    low = np.maximum(base.min(axis=(0, 1)), arch.min(axis=(0, 1))) - reach
+    high = np.minimum(base.max(axis=(0, 1)), arch.max(axis=(0, 1))) + reach
+    masks = []
+    for one, other in ((base, arch), (arch, base)):
+        near = _in_box(one, low, high)
+        against = other[_in_box(other, low, high)]
+        mask = np.zeros(len(one), dtype=bool)
+        if near.any() and len(against):
+            surface = Surface(against)
+            middles = one[near].mean(axis=1)
+            normals, _areas = normals_and_areas(one[near])
+            _distance, owner = surface.rough(middles, within + SPACING)
+            hit = owner >= 0
+            opposed = np.einsum("ij,ij->i", normals[hit], surface.normals[owner[hit]]) <= -turned
+            feet = feet_on(middles[hit], against[owner[hit]])
+            close = np.linalg.norm(middles[hit] - feet, axis=1) <= within
+            mask[np.flatnonzero(near)[hit]] = opposed & close
+        masks.append(mask)
+    return Facing(masks[0], masks[1])
+
+
+def _in_box(corners: Floats, low: Floats, high: Floats) -> NDArray[np.bool_]:
+    return np.asarray(((corners.max(axis=1) >= low) & (corners.min(axis=1) <= high)).all(axis=1))

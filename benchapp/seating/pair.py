@@ -1,0 +1,228 @@
+"""Two files become a pair: their unit, their roles, whether they meet, and the axis along which the arch lifts off."""
+
+import hashlib
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from benchapp.core.words import _
+from benchapp.seating.faults import Unusable, joined
+from benchapp.seating.mesh import Floats, Mesh, normals_and_areas, sound
+from benchapp.seating.near import Facing, facing_sets
+from benchapp.seating.sockets import TURNED, WITHIN
+from benchapp.seating.stl import read_stl
+
+Unit = Literal["mm", "cm", "m", "inch"]
+AxisSource = Literal["given", "floors", "margins"]
+SIZES: Final[dict[Unit, float]] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
+JAW_LEAST, JAW_MOST = 45.0, 125.0  # mm: diagonal of a part of a jaw
+ROW_LEAST = 13.0  # mm: diagonal of the parts of two teeth
+MEETS: Final = 4.0  # mm2 of base that faces the arch: less is no pair
+AROUND: Final = 3.5  # mm in which a facing surface shows whether it bulges or is hollow
+OUT: Final = 45.0  # degrees that an axis may lie from where the sockets open
+FLOOR: Final = 25.0  # degrees from where the sockets open: what may be a floor
+FLOOR_LIKE: Final = 2.0  # degrees in which flat floors agree
+FLOOR_PART: Final = 0.6
+MARGINS_SPREAD: Final = 2.0  # degrees: so far off were axes from margins on real shapes
+
+
+@dataclass(frozen=True)
+class Axis:
+    """The way out of the sockets: unit vector in the files' frame, where it comes from, how sure (degrees)."""
+
+    way: Floats
+    source: AxisSource
+    spread: float
+
+
+@dataclass(frozen=True)
+class Part:
+    """One sound part in mm, whether its surface is closed, and its file: SHA-256 and count of triangles."""
+
+    mesh: Mesh
+    closed: bool
+    sha256: str
+    count: int
+
+
+@dataclass(frozen=True)
+class Pair:
+    """A sound pair in the files' own frame, where each faces the other, and what is to be warned of."""
+
+    base: Part
+    arch: Part
+    facing: Facing
+    unit: Unit
+    warnings: tuple[str, ...]
+
+
+def pair_of(base: bytes, arch: bytes, unit: Unit | None) -> Pair:
+    """Return the pair of two STL files; Unusable with a sentence for every fault that can be told at once.
+
+    `unit` is what the person says the files are in; left out, they must look like mm.
+    """
+    if base == arch:
+        raise Unusable(_("Base and arch are the same file. Choose the file of the base and the file of the arch."))
+    names = {"base": _("base"), "arch": _("arch")}
+    read, faults = {}, []
+    data = {"base": base, "arch": arch}
+    for part in data:
+        try:
+            read[part] = read_stl(data[part], names[part])
+        except Unusable as fault:
+            faults.append(fault)
+    if both := joined(faults):
+        raise both
+    taken = unit or "mm"
+    warnings = _units(
+        {
+            part: float(np.linalg.norm(np.ptp(found.reshape(-1, 3).astype(np.float64), axis=0)))
+            for part, found in read.items()
+        },
+        taken,
+        unit is not None,
+    )
+    parts = {}
+    for part, corners in read.items():
+        try:
+            mesh, closed, said = sound(corners, names[part], SIZES[taken])
+            parts[part] = Part(mesh, closed, hashlib.sha256(data[part]).hexdigest(), len(corners))
+            warnings += said
+        except Unusable as fault:
+            faults.append(fault)
+    if both := joined(faults):
+        raise both
+    facing = _meeting(parts["base"].mesh, parts["arch"].mesh)
+    return Pair(parts["base"], parts["arch"], facing, taken, tuple(warnings))
+
+
+def _units(diagonals: dict[str, float], unit: Unit, said: bool) -> list[str]:
+    """Check that both parts are of a jaw's size; return warnings."""
+    likely = {
+        part: [name for name, size in SIZES.items() if JAW_LEAST <= diagonal * size <= JAW_MOST]
+        for part, diagonal in diagonals.items()
+    }
+    sizes = {part: f"{diagonal:.4g}" for part, diagonal in diagonals.items()}
+    mm = {part: diagonal * SIZES[unit] for part, diagonal in diagonals.items()}
+    if all(ROW_LEAST <= size <= JAW_MOST for size in mm.values()):
+        if min(mm.values()) >= JAW_LEAST:
+            return []
+        return [
+            _(
+                "The parts are small for a whole jaw (diagonals {base} and {arch}): are they of a few teeth only?",
+                **sizes,
+            )
+        ]
+    if likely["base"] and likely["arch"] and not set(likely["base"]) & set(likely["arch"]):
+        raise Unusable(
+            _(
+                "Base and arch are in two units: the base looks like {one}, the arch like {other} (diagonals {base} "
+                "and {arch}). Export both in mm.",
+                one=likely["base"][0],
+                other=likely["arch"][0],
+                **sizes,
+            )
+        )
+    both = [name for name in likely["base"] if name in likely["arch"]]
+    if both:
+        raise Unusable(
+            _(
+                "The files are not in {unit}: with diagonals of {base} and {arch} they look like {likely}. "
+                "Export them in mm, or say which unit they are in.",
+                unit=unit,
+                likely=both[0],
+                **sizes,
+            )
+        )
+    raise Unusable(
+        _(
+            "Base and arch have diagonals of {base} and {arch}; parts of one jaw measure 45 to 125 mm. "
+            "Export base and arch of one jaw in mm.",
+            **sizes,
+        )
+    )
+
+
+def _meeting(base: Mesh, arch: Mesh) -> Facing:
+    """Return where the parts face each other; Unusable when they do not meet, or stand for each other."""
+    corners = base.corners, arch.corners
+    apart = [(a.min(axis=(0, 1)) > b.max(axis=(0, 1)) + WITHIN).any() for a, b in (corners, corners[::-1])]
+    facing = None if any(apart) else facing_sets(*corners, WITHIN, TURNED)
+    if facing is None or normals_and_areas(corners[0][facing.base])[1].sum() < MEETS:
+        raise Unusable(
+            _(
+                "Base and arch do not meet. Export both in the assembled position, from one scene, neither mirrored "
+                "nor turned over."
+            )
+        )
+    if _bulges(corners[0][facing.base]) and not _bulges(corners[1][facing.arch]):
+        raise Unusable(
+            _("Base and arch are swapped: the file given as base has the teeth. Give them the other way round.")
+        )
+    return facing
+
+
+def _bulges(corners: Floats) -> bool:
+    """Tell whether facing triangles bulge like teeth or are hollow like sockets: by the sum of A n·(c - middle)."""
+    normals, areas = normals_and_areas(corners)
+    middles = corners.mean(axis=1)
+    some = np.arange(0, len(middles), max(1, len(middles) // 4000))
+    tree = cKDTree(middles[some])
+    around = tree.query_ball_point(middles[some], AROUND)
+    total = 0.0
+    for at, near in zip(some, around, strict=True):
+        centre = np.average(middles[some[near]], axis=0, weights=areas[some[near]] + 1e-12)
+        total += float(areas[at] * (normals[at] @ (middles[at] - centre)))
+    return total > 0
+
+
+def axis_of(pair: Pair, given: tuple[float, float, float] | None) -> Axis:
+    """Return the axis: what the person gave, else the normal of flat socket floors, else of the sockets' openings.
+
+    Unusable when a given axis does not lead out of the sockets.
+    """
+    normals, areas = normals_and_areas(pair.base.mesh.corners[pair.facing.base])
+    opening = (normals * areas[:, None]).sum(axis=0)
+    opening /= max(float(np.linalg.norm(opening)), 1e-12)
+    if given is not None:
+        return _given(np.array(given, dtype=np.float64), opening)
+    floor = normals @ opening > np.cos(np.radians(FLOOR))
+    way = opening
+    for reach in (12.0, 6.0, 4.0, FLOOR_LIKE, FLOOR_LIKE):
+        near = floor & (normals @ way > np.cos(np.radians(reach)))
+        if not near.any():
+            break
+        way = (normals[near] * areas[near, None]).sum(axis=0)
+        way /= np.linalg.norm(way)
+    alike = floor & (normals @ way > np.cos(np.radians(FLOOR_LIKE)))
+    if floor.any() and areas[alike].sum() > FLOOR_PART * areas[floor].sum():
+        off = 1 - np.clip(normals[alike] @ way, -1, 1) ** 2
+        return Axis(way, "floors", max(0.2, float(np.degrees(np.sqrt(np.average(off, weights=areas[alike]))))))
+    return Axis(opening, "margins", MARGINS_SPREAD)
+
+
+def _given(axis: Floats, opening: Floats) -> Axis:
+    size = float(np.linalg.norm(axis))
+    if not np.isfinite(axis).all() or size < 1e-9:
+        raise Unusable(_("The axis has no direction. Give three numbers, such as 0,0,1."))
+    way = axis / size
+    angle = float(np.degrees(np.arccos(np.clip(way @ opening, -1, 1))))
+    if angle > 180 - OUT:
+        raise Unusable(
+            _(
+                "The axis points into the sockets ({angle} degrees from where they open), or the base is turned over. "
+                "Give the opposite axis: it leads out of the sockets.",
+                angle=f"{angle:.0f}",
+            )
+        )
+    if angle > OUT:
+        raise Unusable(
+            _(
+                "The axis lies {angle} degrees from where the sockets open. "
+                "Give the way along which the arch lifts off.",
+                angle=f"{angle:.0f}",
+            )
+        )
+    return Axis(way, "given", 0.0)

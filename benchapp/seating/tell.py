@@ -1,0 +1,218 @@
+"""Makes the report of what was measured: numbers by name, intervals, and what must be said beside them."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from benchapp.core.teeth import Jaw
+from benchapp.core.words import _
+from benchapp.seating import trust
+from benchapp.seating.connectors import Connector
+from benchapp.seating.measure import Measured
+from benchapp.seating.numbers import Numbered
+from benchapp.seating.pair import Axis, Pair, Unit
+from benchapp.seating.report import SIDES, ConnectorReport, Interval, MeshReport, Report, ToothReport
+from benchapp.seating.sockets import Socket
+
+MOST_OVERLAP = 0.01  # mm3: more, and resin and undercut mean nothing
+MOST_UNDERCUT = 0.05  # mm: more, and the arch does not go in along the axis
+MOVES = 0.05  # mm that an unsure axis may move a depth before it is said
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What is asked: the jaw, its teeth where known (ISO 3950), its axis, kerf (mm), section to leave (mm2)."""
+
+    jaw: Jaw
+    teeth: tuple[int, ...] | None = None
+    axis: tuple[float, float, float] | None = None
+    kerf: float = 0.3
+    leave: float = 2.0
+    unit: Unit | None = None
+
+
+@dataclass(frozen=True)
+class Seat:
+    """How the parts lie to each other: mm3 in both, least distance in mm, undercut in mm (None with an overlap)."""
+
+    overlap: float
+    clearance: float
+    undercut: float | None
+
+
+def told(
+    asked: Asked, pair: Pair, axis: Axis, measured: Measured, row: Numbered, seat: Seat, warnings: list[str]
+) -> Report:
+    """Return the report; `warnings` are those so far, and get more."""
+    free = seat.overlap <= MOST_OVERLAP
+    if not free:
+        warnings.append(
+            _(
+                "Base and arch lie in each other ({overlap} mm³): resin and undercut are not told. Mend the design.",
+                overlap=f"{seat.overlap:.3f}",
+            )
+        )
+    return Report(
+        asked.jaw,
+        pair.unit,
+        (float(axis.way[0]), float(axis.way[1]), float(axis.way[2])),
+        axis.source,
+        axis.spread,
+        asked.kerf,
+        asked.leave,
+        _teeth(measured, row, axis, free, warnings),
+        _connectors(measured, row, warnings),
+        seat.clearance,
+        seat.overlap,
+        seat.undercut,
+        None if seat.undercut is None else seat.undercut <= MOST_UNDERCUT,
+        _resin(measured, free, warnings),
+        _whole(measured, axis, seat, free),
+        {
+            part: MeshReport(one.sha256, one.count, one.closed)
+            for part, one in (("base", pair.base), ("arch", pair.arch))
+        },
+        tuple(warnings),
+    )
+
+
+def _teeth(measured: Measured, row: Numbered, axis: Axis, free: bool, warnings: list[str]) -> tuple[ToothReport, ...]:
+    found, moved = [], 0.0
+    for at, (number, socket) in enumerate(zip(row.teeth, measured.sockets, strict=True)):
+        if socket is None:
+            warnings.append(
+                _("No socket wall is seen about tooth {tooth}: nothing is told of it.", tooth=number or at + 1)
+            )
+            found.append(ToothReport(number, None, None, dict.fromkeys(SIDES), None, None, None, None, {}))
+            continue
+        half = trust.of_socket(socket, axis.spread)
+        moved = max(moved, half["depth_by_side_mm"])
+        sides = _sides(socket, number, measured.curve.bowed)
+        found.append(_tooth(number, socket, sides, half, free))
+        if missing := [side for side in SIDES if number and sides[side] is None]:
+            warnings.append(
+                _(
+                    "Tooth {tooth} shows too little wall for its depth on these sides: {sides}.",
+                    tooth=number,
+                    sides=", ".join(missing),
+                )
+            )
+    if axis.source != "given" and moved > MOVES:
+        warnings.append(
+            _(
+                "The axis was found from the sockets themselves and may be {degrees} degrees off, which moves depths "
+                "by side by up to {mm} mm. Give the axis of the design; its z axis is the usual one.",
+                degrees=f"{axis.spread:.1f}",
+                mm=f"{moved:.2f}",
+            )
+        )
+    return tuple(found)
+
+
+def _tooth(
+    number: int | None, socket: Socket, sides: dict[str, float | None], half: dict[str, float], free: bool
+) -> ToothReport:
+    gap = socket.gap if np.isfinite(socket.gap) else None
+    volume = socket.volume / 1000 if free else None
+    intervals = {
+        "depth_median_mm": trust.about(socket.depth_median, half["depth_median_mm"]),
+        "depth_max_mm": trust.about(socket.depth_max, half["depth_max_mm"]),
+        "crest_depth_median_mm": trust.about(socket.crest_median, half["crest_depth_median_mm"]),
+        "bond_area_mm2": trust.about(socket.bond, half["bond_area_mm2"], 0.0),
+        "gap_volume_ml": trust.about(volume, half["gap_volume"] / 1000, 0.0),
+        "gap_median_mm": trust.about(gap, half["gap_median_mm"]),
+    } | {f"{side}_mm": trust.about(depth, half["depth_by_side_mm"]) for side, depth in sides.items()}
+    return ToothReport(
+        number,
+        socket.depth_median,
+        socket.depth_max,
+        sides,
+        socket.crest_median,
+        socket.bond,
+        volume,
+        gap,
+        _known(intervals),
+    )
+
+
+def _sides(socket: Socket, number: int | None, bowed: bool) -> dict[str, float | None]:
+    """Return the depth by side: the row runs from the patient's right to the left, so mesial is on, then back."""
+    if not bowed or number is None:
+        return dict.fromkeys(SIDES)
+    left = number // 10 in (2, 3)
+    mesial, distal = ("back", "on") if left else ("on", "back")
+    return {
+        "buccal": socket.sides["buccal"],
+        "lingual": socket.sides["lingual"],
+        "mesial": socket.sides[mesial],
+        "distal": socket.sides[distal],
+    }
+
+
+def _connectors(measured: Measured, row: Numbered, warnings: list[str]) -> tuple[ConnectorReport, ...]:
+    found = []
+    for at, one in enumerate(measured.connectors):
+        half = trust.of_connector(one)
+        between = (row.teeth[at], row.teeth[at + 1])
+        words = f"{between[0]}-{between[1]}" if between[0] and between[1] else str(at + 1)
+        warnings += _of_connector(one, words)
+        found.append(
+            ConnectorReport(
+                between,
+                one.area,
+                one.height,
+                one.thickness,
+                one.cut_depth,
+                one.relief / 1000,
+                one.islands,
+                one.at_limit,
+                _known(
+                    {
+                        "area_mm2": trust.about(one.area, half["area_mm2"], 0.0),
+                        "height_mm": trust.about(one.height, half["height_mm"], 0.0),
+                        "thickness_mm": trust.about(one.thickness, half["thickness_mm"], 0.0),
+                    }
+                ),
+            )
+        )
+    return tuple(found)
+
+
+def _of_connector(one: Connector, words: str) -> list[str]:
+    if not one.at_limit:
+        return []
+    return [
+        _(
+            "Connector {name}: the least section lies at the limit of what was looked through (0.8 mm, 28 degrees); "
+            "there may be a lesser one beyond.",
+            name=words,
+        )
+    ]
+
+
+def _resin(measured: Measured, free: bool, warnings: list[str]) -> float | None:
+    if not free:
+        return None
+    if any(socket is None for socket in measured.sockets):
+        warnings.append(_("The resin of the whole jaw is not told, since some teeth show no socket."))
+        return None
+    return sum(socket.volume for socket in measured.sockets if socket) / 1000
+
+
+def _whole(measured: Measured, axis: Axis, seat: Seat, free: bool) -> dict[str, Interval]:
+    """Return the intervals of the numbers of the whole jaw."""
+    sockets = [socket for socket in measured.sockets if socket]
+    halves = [trust.of_socket(socket, axis.spread) for socket in sockets]
+    resin = sum(socket.volume for socket in sockets) / 1000 if free and len(sockets) == len(measured.sockets) else None
+    surface = max((half["gap_median_mm"] for half in halves), default=0.0)
+    return _known(
+        {
+            "least_clearance_mm": trust.about(seat.clearance, surface, 0.0),
+            "undercut_width_mm": trust.about(seat.undercut, 0.01 + surface, 0.0),
+            "resin_ml": trust.about(resin, sum(half["gap_volume"] for half in halves) / 1000, 0.0),
+        }
+    )
+
+
+def _known(intervals: dict[str, Interval | None]) -> dict[str, Interval]:
+    return {name: (float(ends[0]), float(ends[1])) for name, ends in intervals.items() if ends}

@@ -1,0 +1,107 @@
+"""Whether the arch goes in along the axis: where base lies above arch, seen along it."""
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from benchapp.seating.mesh import Floats
+
+COLUMN: Final = 0.05  # mm
+FINE: Final = 0.01  # mm, about the widest places
+HIGHER: Final = 0.002  # mm: less is rounding
+PLACES: Final = 6
+CHUNK: Final = 3_000_000
+
+
+def undercut_width(base: Floats, arch: Floats) -> float:
+    """Return the widest inscribed width of where base lies above arch, in mm; 0 where it nowhere does.
+
+    Triangles (n, 3, 3) of both in the frame of the axis. Columns of 0.05 mm find the places, columns of 0.01 mm measure
+    the widest of them.
+    """
+    roofs = base[_seen(base) > 0]
+    floors = arch[_seen(arch) < 0]
+    if not len(roofs) or not len(floors):
+        return 0.0
+    low, high = floors[..., :2].min(axis=(0, 1)), floors[..., :2].max(axis=(0, 1))
+    blocked = _blocked(roofs, floors, low, high, COLUMN)
+    if not blocked.any():
+        return 0.0
+    depth = ndimage.distance_transform_edt(np.pad(blocked, 1))[1:-1, 1:-1]
+    widest = 0.0
+    for _place in range(PLACES):
+        at = np.unravel_index(int(np.argmax(depth)), depth.shape)
+        size = float(depth[at])
+        if size <= 0:
+            break
+        reach = (size + 3) * COLUMN
+        middle = low + (np.array(at) + 0.5) * COLUMN
+        fine = _blocked(roofs, floors, middle - 2 * reach, middle + 2 * reach, FINE)
+        if fine.any():
+            inner = ndimage.distance_transform_edt(np.pad(fine, 1))
+            widest = max(widest, (2 * float(inner.max()) - 1) * FINE)
+        far = int(size) + 20
+        depth[max(0, at[0] - far) : at[0] + far, max(0, at[1] - far) : at[1] + far] = 0
+    return widest
+
+
+def _seen(corners: Floats) -> Floats:
+    """Return twice the area of triangles seen along the axis: positive when they look out of the sockets."""
+    a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    return np.asarray(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
+
+
+def _blocked(roofs: Floats, floors: Floats, low: Floats, high: Floats, cell: float) -> NDArray[np.bool_]:
+    """Return the columns of a window in which the base's highest point lies above the arch's lowest."""
+    shape = tuple(int(n) for n in np.ceil((high - low) / cell) + 1)
+    top = height_map(roofs, low, shape, cell)
+    bottom = -height_map(floors * [1.0, 1.0, -1.0], low, shape, cell)
+    return np.asarray(top > bottom + HIGHER)
+
+
+def height_map(corners: Floats, low: Floats, shape: tuple[int, ...], cell: float) -> Floats:
+    """Return the greatest height of triangles (n, 3, 3) over the middle of each cell; -inf where there is none."""
+    found = np.full(shape[0] * shape[1], -np.inf)
+    flat = (corners[..., :2] - low) / cell - 0.5
+    first = np.clip(np.ceil(flat.min(axis=1) - 1e-9), 0, None).astype(np.int64)
+    last = np.minimum(np.floor(flat.max(axis=1) + 1e-9), np.array(shape) - 1).astype(np.int64)
+    size = np.maximum(last - first + 1, 0)
+    many = size[:, 0] * size[:, 1]
+    keep = np.flatnonzero(many)
+    gone = np.cumsum(many[keep])
+    start = 0
+    while start < len(keep):
+        end = max(start + 1, int(np.searchsorted(gone, (gone[start - 1] if start else 0) + CHUNK)))
+        _draw(found, flat, corners[..., 2], keep[start:end], first, size, many, shape[1])
+        start = end
+    return found.reshape(shape[0], shape[1])
+
+
+def _draw(
+    found: Floats,
+    flat: Floats,
+    heights: Floats,
+    chosen: NDArray[np.int64],
+    first: NDArray[np.int64],
+    size: NDArray[np.int64],
+    many: NDArray[np.int64],
+    columns: int,
+) -> None:
+    """Raise the cells that lie in the chosen triangles to their heights."""
+    count = many[chosen]
+    owner = np.repeat(chosen, count)
+    within = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
+    i = first[owner, 0] + within // size[owner, 1]
+    j = first[owner, 1] + within % size[owner, 1]
+    a, b, c = flat[:, 0], flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
+    area = b[:, 0] * c[:, 1] - b[:, 1] * c[:, 0]
+    area = np.where(area == 0, np.inf, area)[owner]
+    x, y = i - a[owner, 0], j - a[owner, 1]
+    v = (x * c[owner, 1] - y * c[owner, 0]) / area
+    w = (b[owner, 0] * y - b[owner, 1] * x) / area
+    inside = (v >= -1e-9) & (w >= -1e-9) & (v + w <= 1 + 1e-9)
+    owner, v, w = owner[inside], v[inside], w[inside]
+    z = heights[owner, 0] * (1 - v - w) + heights[owner, 1] * v + heights[owner, 2] * w
+    np.maximum.at(found, i[inside] * columns + j[inside], z)
