@@ -8,8 +8,8 @@ import numpy as np
 from scipy.signal import find_peaks
 
 from benchapp.seating.curve import Curve
-from benchapp.seating.mesh import Floats, Mesh
-from benchapp.seating.sections import Slab, area_above, areas_along
+from benchapp.seating.mesh import Floats, Mesh, facets
+from benchapp.seating.sections import Slab, area_above, areas_along, cut_short, polygon
 
 PROMINENCE: Final = 0.12  # of the section beside it, for a narrow place to part two teeth
 REACH: Final = 0.8  # mm that the plane may lie from the narrowest section across the curve
@@ -24,8 +24,8 @@ SLAB: Final = REACH + LEAN * 5.0
 class Connector:
     """One connector: its plane (point, unit normal along the row), its section, and what is taken from it.
 
-    Lengths in mm, areas in mm2, volume in mm3; `outline` are the ends (n, 2, 3) of its loop's segments; `area_faults`
-    is how far facets alone may have moved the area.
+    Lengths in mm, areas in mm2, volume in mm3; `outline` are the ends (n, 2, 3) of its loop's segments; `sag`
+    is by how much facets alone make the area less (mm2), `rough` how rough the arch is there (mm).
     """
 
     s: float
@@ -39,7 +39,8 @@ class Connector:
     cut_depth: float
     relief: float
     outline: Floats
-    coarse: float
+    sag: float
+    rough: float
 
 
 def narrow_places(straight: Mesh) -> tuple[Floats, Floats]:
@@ -113,7 +114,7 @@ def _measured(
     kerfs = middle + np.linspace(-kerf / 2, kerf / 2, 21)
     over = np.maximum(slab.cut(np.repeat(normal[None], 21, axis=0), kerfs).areas().main - leave, 0)
     point = first.mean(axis=0)
-    length = np.linalg.norm(second - first, axis=1)
+    corners = polygon(cut.edge_one[main], cut.edge_two[main], flat[0], flat[1])
     return Connector(
         s,
         point,
@@ -126,7 +127,8 @@ def _measured(
         _cut_depth(flat[0], flat[1], least * slope, leave * slope),
         float(np.trapezoid(over, kerfs)),
         np.stack([first, second], axis=1),
-        float((length**3).sum() / max(length.sum(), 1e-9)),
+        cut_short(corners),
+        facets(slab.mesh)[1],
     )
 
 

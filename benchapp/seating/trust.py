@@ -39,5 +39,5 @@ def of_socket(socket: Socket, spread: float) -> dict[str, float]:
 def of_connector(connector: Connector) -> dict[str, float]:
     """Return half widths for a connector's numbers: mm2 and mm."""
     around = float(np.linalg.norm(connector.outline[:, 1] - connector.outline[:, 0], axis=1).sum())
-    area = connector.coarse + 0.0005 * connector.area
+    area = connector.sag + 0.0005 * connector.area
     return {"area_mm2": area, "height_mm": 2 * area / around + 0.002, "thickness_mm": 2 * area / around + 0.002}

@@ -5,7 +5,6 @@
 
 import contextlib
 import os
-import sys
 from dataclasses import dataclass
 from io import BufferedRandom
 from pathlib import Path
@@ -14,14 +13,7 @@ from benchapp.store import schema
 from benchapp.store.engine import connect, damaged, explained, on_disk, sync_file, sync_folder
 from benchapp.store.errors import FolderLocked, FolderMissing, NotEmpty
 from benchapp.store.journal import Store
-
-if sys.platform == "win32":
-    import msvcrt
-else:
-    import fcntl
-
-# Windows hides locked bytes from every other reader, so the lock lies far behind the words in the file.
-LOCKED_BYTE = 1 << 20
+from benchapp.store.locks import free, hold
 
 
 @dataclass(frozen=True)
@@ -107,9 +99,9 @@ def open_for_writing(path: Path, address: str = "", looked_through: bool = False
         if not looked_through:
             inspect(folder.database, may_be_older=True)
         _bring_up_to_date(folder)
-        return Store(folder.database, "rw", on_close=lambda: _free_lock(lock))
+        return Store(folder.database, "rw", on_close=lambda: free(lock))
     except BaseException:
-        _free_lock(lock)
+        free(lock)
         raise
 
 
@@ -167,7 +159,7 @@ def _take_lock(folder: DataFolder, address: str) -> BufferedRandom:
         folder.lock.touch()
         file = folder.lock.open("r+b")
     try:
-        _lock(file)
+        hold(file)
     except OSError:
         said = file.read(200).decode("utf-8", "replace").split("\n")
         file.close()
@@ -181,23 +173,3 @@ def _take_lock(folder: DataFolder, address: str) -> BufferedRandom:
     file.write(f"{os.getpid()}\n{address}\n".encode())
     file.flush()
     return file
-
-
-def _lock(file: BufferedRandom) -> None:
-    """Lock for as long as the process lives: the system frees it, however the process ends."""
-    if sys.platform == "win32":
-        file.seek(LOCKED_BYTE)
-        try:
-            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
-        finally:
-            file.seek(0)
-    else:
-        fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
-
-
-def _free_lock(file: BufferedRandom) -> None:
-    if sys.platform == "win32" and not file.closed:
-        file.seek(LOCKED_BYTE)
-        with contextlib.suppress(OSError):
-            msvcrt.locking(file.fileno(), msvcrt.LK_UNLCK, 1)
-    file.close()

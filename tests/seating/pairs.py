@@ -177,6 +177,16 @@ class Pair:
         waist = 0.5 + (one.width - two.width) / 2 / reach
         return Rod(pair, start, end, (plan.rod[0] * size, plan.rod[1] * size), plan.fillet, plan.taper, waist)
 
+    def bare(self, rod: Rod) -> bool:
+        """Tell whether nothing but the rod is cut by its middle plane: else its least section is not the rod's own."""
+        way = (rod.end - rod.start) / np.linalg.norm(rod.end - rod.start)
+        middle = rod.start + rod.waist * (rod.end - rod.start)
+        u, angle = np.meshgrid(np.linspace(1, 3.95, 60), np.linspace(0, 2 * np.pi, 90), indexing="ij")
+        sides = [
+            (tooth.world(tooth.surface(u, angle)) - middle) @ way for tooth in self.teeth if tooth.number in rod.between
+        ]
+        return bool(sides[0].max() < -0.05 and sides[1].min() > 0.05)
+
     def gum(self, xy: Floats) -> Floats:
         """Return the height of the base's upper surface over points of the plane: papillae between the teeth."""
         high = np.full(len(xy), self.plan.hug)

@@ -7,7 +7,7 @@ import numpy as np
 from tests.seating.pairs import Pair
 from tests.seating.shapes import Floats, Tooth, side
 
-AROUND, WITHIN, TURNED, REACH = 360, 0.35, 0.8, 0.3
+AROUND, WITHIN, TURNED, REACH = 240, 0.35, 0.8, 0.3
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,7 @@ class Fine:
         foot = side(tooth, margin - tooth.rim - 0.06)
         rows += [start + (foot - start) * part for part in np.linspace(0, 1, 30)[1:]]
         rows += [side(tooth, margin - tooth.rim - 0.06 * part) for part in np.linspace(1, 0, 20)[1:]]
-        rows += [side(tooth, margin - tooth.rim * part) for part in np.linspace(1, 0, 80)[1:] if tooth.rim]
+        rows += [side(tooth, margin - tooth.rim * part) for part in np.linspace(1, 0, 50)[1:] if tooth.rim]
         rows += [side(tooth, margin + part) for part in np.linspace(0, 0.1, 40)[1:]]
         u = np.stack(rows)
         angle, margin = np.broadcast_to(angle, u.shape), np.broadcast_to(margin, u.shape)

@@ -1,0 +1,147 @@
+"""Pairs by chance: a plan from a seed, its files, and how far each number of the report is off."""
+
+import json
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import manifold3d as m3
+import numpy as np
+
+from benchapp.core.teeth import ROW
+from benchapp.seating.check import check
+from benchapp.seating.faults import Unusable
+from benchapp.seating.report import Report
+from benchapp.seating.tell import Asked
+from tests.seating.made import turned
+from tests.seating.pairs import FULL, Pair, Plan, stl
+from tests.seating.shapes import Floats
+from tests.seating.truth import Known, all_known
+
+FEATURES = {
+    "rim": (0.1, 0.25), "uneven": (0.1, 0.3), "scallop": (0.2, 0.8), "fillet": (0.1, 0.4), "taper": (0.1, 0.3),
+    "lean": (2.0, 6.0), "lopsided": (0.05, 0.15), "crowded": (0.3, 1.0), "tilted": (2.0, 5.0), "hug": (0.2, 0.8),
+    "tight": (0.1, 0.3),
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Chance:
+    """One pair by chance: its plan, noise of its corners in mm, whether the axis is given, how it is turned."""
+
+    seed: int
+    plan: Plan
+    noise: float
+    axis: bool
+    turn: float
+    kind: str
+
+
+def chance_of(seed: int) -> Chance:
+    """Return the pair of a seed: a third simple, a third with one feature, a third with about half of all."""
+    rng = np.random.default_rng(seed)
+    kind = ("simple", "one", "many")[seed % 3]
+    chosen: list[str] = []
+    if kind == "one":
+        chosen = [list(FEATURES)[seed // 3 % len(FEATURES)]]
+    elif kind == "many":
+        chosen = [name for name in FEATURES if rng.random() < 0.6]
+    values: dict[str, Any] = {name: float(rng.uniform(*FEATURES[name])) for name in chosen}
+    jaw = "upper" if rng.random() < 0.5 else "lower"
+    row = list(FULL[jaw] if rng.random() < 0.8 else ROW[jaw])
+    start = int(rng.integers(0, 5))
+    row = row[start : len(row) - int(rng.integers(0, 5))]
+    if rng.random() < 0.4:
+        del row[int(rng.integers(1, len(row) - 1))]
+    deep = {tooth: float(rng.uniform(0.6, 1.2)) for tooth in row if rng.random() < 0.1}
+    rods = {pair: float(rng.uniform(0.6, 1.6)) for pair in pairwise(row)}
+    plan = Plan(
+        jaw, tuple(row), int(rng.integers(20, 37)), float(rng.uniform(0.4, 0.8)), deep, float(rng.uniform(0.06, 0.16)),
+        rod_by=rods, chance=seed, **values,
+    )  # fmt: skip
+    noise = float(rng.choice([0.0, 0.0, 0.0, 0.005, 0.015]))
+    return Chance(seed, plan, noise, bool(rng.random() < 0.75), float(rng.uniform(0, 360)), kind)
+
+
+def files_of(chance: Chance, pair: Pair) -> tuple[bytes, bytes, tuple[float, float, float]]:
+    """Return base and arch as STL, turned as a whole, and the axis in their frame."""
+    rng = np.random.default_rng(chance.seed + 1)
+    found = [noisy(body, chance.noise, rng) for body in (pair.base(), pair.arch())]
+    about = (1.0, 0.4, -0.3)
+    base, arch = (stl(turned(one, chance.turn, about, (10, -20, 5))) for one in found)
+    way = turned(np.array([[[0.0, 0.0, 1.0]]]), chance.turn, about, (0, 0, 0))[0, 0]
+    return base, arch, (float(way[0]), float(way[1]), float(way[2]))
+
+
+def noisy(body: m3.Manifold, noise: float, rng: np.random.Generator) -> Floats:
+    """Return a solid's triangles with every corner moved by chance."""
+    mesh = body.to_mesh64()
+    points = np.asarray(mesh.vert_properties)[:, :3]
+    return (points + rng.normal(0, noise, points.shape))[np.asarray(mesh.tri_verts).astype(np.int64)]
+
+
+def compared(seed: int) -> dict[str, Any]:
+    """Return for one seed every number's error, half width of its interval, and what was said."""
+    chance = chance_of(seed)
+    pair = Pair(chance.plan)
+    base, arch, way = files_of(chance, pair)
+    row: dict[str, Any] = {"seed": seed, "kind": chance.kind, "noise": chance.noise, "axis": chance.axis}
+    row["features"] = [name for name in FEATURES if getattr(chance.plan, name)]
+    try:
+        asked = Asked(chance.plan.jaw, chance.plan.row, way if chance.axis else None)
+        found = check(base, arch, asked)
+        report = found.report
+    except Unusable as fault:
+        return row | {"refused": fault.faults}
+    row["source"], row["warnings"] = report.axis_source, list(report.warnings)
+    row["off"] = float(np.degrees(np.arccos(np.clip(np.dot(report.axis, way), -1, 1))))
+    row["numbers_right"] = [tooth.tooth for tooth in report.teeth] == list(chance.plan.row)
+    row["goes_in"], row["overlap"] = report.goes_in, report.overlap_mm3
+    row["triangles"] = report.meshes["base"].triangles + report.meshes["arch"].triangles
+    if not row["numbers_right"]:
+        return row
+    sockets = [one for one in found.measured.sockets if one]
+    row["sockets"] = [(one.sag, one.rough, one.around, one.bond, one.gap) for one in sockets]
+    row["connectors"] = [(one.sag, one.rough, one.area, one.at_limit) for one in found.measured.connectors]
+    return row | {"spread": report.axis_spread_deg, "errors": _errors(report, pair)}
+
+
+def _errors(report: Report, pair: Pair) -> list[tuple[str, float, float, float]]:
+    """Return (name, true value, error, half width of the interval) of every number that was told."""
+    known = all_known(pair)
+    found = [one for tooth in report.teeth for one in _of_tooth(tooth, known[tooth.tooth])]
+    areas = {frozenset(rod.between): rod.area() for rod in pair.rods if pair.bare(rod)}
+    for one in report.connectors:
+        true = areas.get(frozenset(one.between), float("nan"))
+        found.append(_one("area", true, one.area_mm2, one.intervals.get("area_mm2")))
+    resin = sum(one.volume for one in known.values()) / 1000
+    found.append(_one("resin", resin, report.resin_ml, report.intervals.get("resin_ml")))
+    return [one for one in found if one]
+
+
+def _of_tooth(tooth: Any, true: Known) -> list[Any]:
+    ends = tooth.intervals
+    found = [
+        _one("depth", true.depth_median, tooth.depth_median_mm, ends.get("depth_median_mm")),
+        _one("deepest", true.depth_max, tooth.depth_max_mm, ends.get("depth_max_mm")),
+        _one("crest", true.crest_median, tooth.crest_depth_median_mm, ends.get("crest_depth_median_mm")),
+        _one("bond", true.bond, tooth.bond_area_mm2, ends.get("bond_area_mm2")),
+        _one("volume", true.volume / 1000, tooth.gap_volume_ml, ends.get("gap_volume_ml")),
+        _one("gap", true.gap, tooth.gap_median_mm, ends.get("gap_median_mm")),
+    ]
+    for side, depth in tooth.depth_by_side_mm.items():
+        name = "side" if side in ("mesial", "distal") else "face"
+        found.append(_one(name, true.sides[side], depth, ends.get(f"{side}_mm")))
+    return found
+
+
+def _one(name: str, true: float, told: float | None, ends: tuple[float, float] | None) -> Any:
+    if told is None or np.isnan(true):
+        return None
+    half = max(told - ends[0], ends[1] - told) if ends else float("nan")
+    return name, true, told - true, half
+
+
+def as_line(row: dict[str, Any]) -> str:
+    """Return a comparison as one line of JSON."""
+    return json.dumps(row)
