@@ -18,6 +18,9 @@ CELL: Final = 0.5  # mm
 STEP: Final = 0.1  # mm between points of the curve
 KNOTS: Final = 10.0  # mm between knots: stiffer than teeth are wide
 BEYOND: Final = 10.0  # mm that the curve runs on straight at its ends
+ENDS: Final = 3.0  # mm of the row's ends that do not shape the spline
+REACH: Final = 15.0  # mm that it is run on straight to reach all of the row
+WAVE: Final = 0.25  # of the apex: a row that bows so much the other way too shows no front
 BOW: Final = 0.12  # apex over chord: a row that bows less has no front that could be seen
 
 
@@ -67,13 +70,12 @@ def curve_of(corners: Floats, jaw: Jaw) -> Curve:
     """
     cells = _outline(strew(corners, CELL)[0][:, :2])
     order = _order(cells)
-    points = cells
     for _turn in range(4):
-        line = _spline(order, points)
+        line = _run_on(_spline(order, cells), REACH)
         at = cKDTree(line).query(cells)[1]
-        gone = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
-        order = gone[at]
-    return _finished(line, jaw)
+        order = at * STEP
+    low, high = int(at.min()), int(at.max()) + 1
+    return _finished(line[low:high], jaw)
 
 
 def _outline(xy: Floats) -> Floats:
@@ -101,11 +103,15 @@ def _order(cells: Floats) -> Floats:
 
 
 def _spline(order: Floats, points: Floats) -> Floats:
-    """Return points of the spline at equal steps."""
-    by = np.argsort(order, kind="stable")
-    t, xy = order[by] + np.arange(len(order)) * 1e-9, points[by]
-    knots = np.linspace(t[0], t[-1], max(2, int((t[-1] - t[0]) / KNOTS) + 1))
-    degree = 3 if len(t) > 8 else 1
+    """Return points of the spline at equal steps; cells of the row's rounded ends would curl it and are left out."""
+    low, high = float(order.min()), float(order.max())
+    cut = min(ENDS, 0.2 * (high - low))
+    inner = (order > low + cut) & (order < high - cut)
+    by = np.argsort(order[inner], kind="stable")
+    t, xy = order[inner][by] + np.arange(inner.sum()) * 1e-9, points[inner][by]
+    parts = max(1, int((t[-1] - t[0]) / KNOTS))
+    degree = min(3, len(t) - 1)
+    knots = np.linspace(t[0], t[-1], parts + 1)
     full = np.concatenate([[t[0]] * degree, knots, [t[-1]] * degree])
     fine = np.linspace(t[0], t[-1], 2000)
     line = np.asarray(make_lsq_spline(t, xy, full, k=degree)(fine))
@@ -114,26 +120,33 @@ def _spline(order: Floats, points: Floats) -> Floats:
     return np.column_stack([np.interp(even, gone, line[:, 0]), np.interp(even, gone, line[:, 1])])
 
 
+def _run_on(line: Floats, reach: float) -> Floats:
+    """Return a line that runs on straight at both ends."""
+    steps = np.arange(STEP, reach, STEP)[:, None]
+    look = min(30, len(line) - 1)
+    first, last = line[0] - line[look], line[-1] - line[-1 - look]
+    return np.concatenate(
+        [
+            line[0] + (first / np.linalg.norm(first)) * steps[::-1],
+            line,
+            line[-1] + (last / np.linalg.norm(last)) * steps,
+        ]
+    )
+
+
 def _finished(line: Floats, jaw: Jaw) -> Curve:
     """Return the curve with its ends run on, turned from the patient's right to the left, buccal outwards."""
     chord = line[-1] - line[0]
     off = (line - line[0]) @ np.array([-chord[1], chord[0]]) / max(float(np.linalg.norm(chord)), 1e-9)
-    apex = int(np.argmax(np.abs(off)))
-    bowed = bool(abs(off[apex]) > BOW * np.linalg.norm(chord))
+    off = off * (1 if off.sum() >= 0 else -1)
+    apex = int(np.argmax(off))
+    bowed = bool(off[apex] > BOW * np.linalg.norm(chord) and -off.min() < WAVE * off[apex])
     front = line[apex] - (line[0] + line[-1]) / 2
     # Patient's right: front x axis for a lower jaw, axis x front for an upper one (seating definitions).
     right = np.array([front[1], -front[0]]) * (1 if jaw == "lower" else -1)
     if bowed and (line[0] - line[-1]) @ right < 0:
         line = line[::-1]
-    reach = np.arange(STEP, BEYOND, STEP)[:, None]
-    first, last = line[0] - line[10], line[-1] - line[-11]
-    line = np.concatenate(
-        [
-            line[0] + (first / np.linalg.norm(first)) * reach[::-1],
-            line,
-            line[-1] + (last / np.linalg.norm(last)) * reach,
-        ]
-    )
+    line = _run_on(line, BEYOND)
     along = np.gradient(line, axis=0)
     along /= np.linalg.norm(along, axis=1, keepdims=True)
     buccal = np.column_stack([along[:, 1], -along[:, 0]])

@@ -92,6 +92,8 @@ class _Pieces:
         keep = touches & _in_box(self.base.corners, touches, low, high)
         arch = self.arch.part(_in_box(self.arch.corners, np.ones(len(self.arch.triangles), dtype=bool), low, high))
         own = (self.of_base[keep] == number).sum(axis=1) >= 2
+        if not (self.facing.base[keep] & own).any():
+            return None
         middle = wall.mean(axis=(0, 1))
         at = int(np.argmin(np.linalg.norm(self.row.curve.points - middle[:2], axis=1)))
         return Near(

@@ -178,7 +178,7 @@ def facets(mesh: Mesh) -> tuple[float, float]:
     """Return how far facets sag from the surface that they stand for, and how rough they are, both in mm.
 
     From the angles at smooth edges (under 35 degrees): a polygon of sides d that turns by t at each corner lies d·t/8
-    inside its curve; noise turns edges both ways, which the median of neighbours' difference shows.
+    inside its curve; a smooth surface turns one way at all edges of most triangles, a noisy one both ways.
     """
     one = mesh.triangles.ravel()
     two = np.roll(mesh.triangles, -1, axis=1).ravel()
@@ -199,7 +199,16 @@ def facets(mesh: Mesh) -> tuple[float, float]:
     bulge = np.sign(np.einsum("ij,ij->i", normals[b] - normals[a], away))
     bend = bulge * turn * np.linalg.norm(away, axis=1)
     weight = areas[a] + areas[b]
-    middle = float(np.average(bend, weights=weight))
-    against = weight[np.sign(bend) == -np.sign(middle or 1.0)].sum() / weight.sum()
-    rough = float(np.sqrt(np.average(bend**2, weights=weight))) * float(against)
-    return abs(middle) / 8, rough
+    middle = float(np.average(bend, weights=weight + 1e-12))
+    up, down = np.zeros(len(corners)), np.zeros(len(corners))
+    for side in (a, b):
+        np.maximum.at(up, side, bend)
+        np.maximum.at(down, side, -bend)
+    return abs(middle) / 8, median_by(np.minimum(up, down), areas)
+
+
+def median_by(values: Floats, weights: Floats, part: float = 0.5) -> float:
+    """Return the value below which `part` of the weight lies."""
+    order = np.argsort(values)
+    gone = np.cumsum(weights[order])
+    return float(values[order][min(int(np.searchsorted(gone, part * gone[-1])), len(order) - 1)])

@@ -9,6 +9,7 @@ from scipy.spatial import cKDTree
 from benchapp.seating.mesh import Floats, Ints, normals_and_areas
 
 SPACING = 0.3  # mm between strewn points, at most
+MOST = 1_500_000  # strewn points of one surface, where its triangles are fewer
 MANY = 8  # strewn points that are looked at
 
 
@@ -69,6 +70,8 @@ def strew(corners: Floats, spacing: float) -> tuple[Floats, Ints]:
     """Return points on the triangles, no farther than about `spacing` from each other, and each one's triangle."""
     longest = np.sqrt(np.max(np.sum((corners - np.roll(corners, 1, axis=1)) ** 2, axis=-1), axis=-1))
     parts = np.clip(np.ceil(longest / spacing), 1, 64).astype(np.int64)
+    if (many := float((parts**2).sum())) > max(MOST, 2 * len(parts)):  # a torn mesh: coarser rather than endless
+        parts = np.maximum(1, (parts * np.sqrt(MOST / many)).astype(np.int64))
     points, owner = [], []
     for count in np.unique(parts):
         chosen = np.flatnonzero(parts == count)

@@ -160,10 +160,3 @@ def _widest(low: Floats, high: Floats, guess: float) -> float:
     if not fine.any():
         return guess
     return float(middle[int(np.argmax(np.where(fine, ends - starts, 0)))])
-
-
-def median_by(values: Floats, weights: Floats, part: float = 0.5) -> float:
-    """Return the value below which `part` of the weight lies."""
-    order = np.argsort(values)
-    gone = np.cumsum(weights[order])
-    return float(values[order][np.searchsorted(gone, part * gone[-1])])

@@ -6,9 +6,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from benchapp.seating.mesh import Floats, Ints, Mesh, facets, normals_and_areas
+from benchapp.seating.mesh import Floats, Ints, Mesh, facets, median_by, normals_and_areas
 from benchapp.seating.near import Surface
-from benchapp.seating.pieces import Cutter, clip, median_by, split
+from benchapp.seating.pieces import Cutter, clip, split
 from benchapp.seating.sections import Slab
 
 WITHIN: Final = 0.35  # mm: no farther from the tooth is wall
@@ -150,7 +150,7 @@ def _rim(near: Near, surface: Surface, only: Cutter) -> Rim | None:
     wall = near.base.corners[near.facing]
     _normals, areas = normals_and_areas(wall)
     middles = wall.mean(axis=1)
-    centre = np.average(middles[:, :2], axis=0, weights=areas)
+    centre = np.average(middles[:, :2], axis=0, weights=areas + 1e-12)
     limit = float(np.linalg.norm(middles[:, :2] - centre, axis=1).max()) + 2 * CREST + 0.3
     half = DIRECTIONS // 2
     turns = np.arange(half) * 2 * np.pi / DIRECTIONS

@@ -86,7 +86,8 @@ def _looks_binary(data: bytes, found: int) -> bool:
     if not found:
         return len(data) >= HEAD and data.lstrip()[:1] not in b"<{#" and not data.startswith(b"PK")
     first = np.frombuffer(data, _RECORDS, count=min(found, 50), offset=HEAD)["corners"]
-    size = np.abs(first.astype(np.float64))
+    with np.errstate(invalid="ignore"):
+        size = np.abs(first.astype(np.float64))
     return bool(np.mean((size < 1e5) & ((size > 1e-12) | (size == 0))) > 0.9)
 
 

@@ -85,10 +85,10 @@ def _teeth(measured: Measured, row: Numbered, axis: Axis, free: bool, warnings: 
             )
             found.append(ToothReport(number, None, None, dict.fromkeys(SIDES), None, None, None, None, {}))
             continue
-        half = trust.of_socket(socket, axis.spread)
-        moved = max(moved, half["depth_by_side_mm"])
+        off = trust.of_socket(socket, axis.spread)
+        moved = max(moved, socket.around / (2 * np.pi) * float(np.tan(np.radians(axis.spread))))
         sides = _sides(socket, number, measured.curve.bowed)
-        found.append(_tooth(number, socket, sides, half, free))
+        found.append(_tooth(number, socket, sides, off, free))
         if missing := [side for side in SIDES if number and sides[side] is None]:
             warnings.append(
                 _(
@@ -110,18 +110,21 @@ def _teeth(measured: Measured, row: Numbered, axis: Axis, free: bool, warnings: 
 
 
 def _tooth(
-    number: int | None, socket: Socket, sides: dict[str, float | None], half: dict[str, float], free: bool
+    number: int | None, socket: Socket, sides: dict[str, float | None], off: dict[str, trust.Off], free: bool
 ) -> ToothReport:
     gap = socket.gap if np.isfinite(socket.gap) else None
     volume = socket.volume / 1000 if free else None
+    thousandth = trust.Off(off["volume"].shift / 1000, off["volume"].half / 1000)
     intervals = {
-        "depth_median_mm": trust.about(socket.depth_median, half["depth_median_mm"]),
-        "depth_max_mm": trust.about(socket.depth_max, half["depth_max_mm"]),
-        "crest_depth_median_mm": trust.about(socket.crest_median, half["crest_depth_median_mm"]),
-        "bond_area_mm2": trust.about(socket.bond, half["bond_area_mm2"], 0.0),
-        "gap_volume_ml": trust.about(volume, half["gap_volume"] / 1000, 0.0),
-        "gap_median_mm": trust.about(gap, half["gap_median_mm"]),
-    } | {f"{side}_mm": trust.about(depth, half["depth_by_side_mm"]) for side, depth in sides.items()}
+        "depth_median_mm": off["depth"].about(socket.depth_median),
+        "depth_max_mm": off["deepest"].about(socket.depth_max),
+        "crest_depth_median_mm": off["crest"].about(socket.crest_median),
+        "bond_area_mm2": off["bond"].about(socket.bond, 0.0),
+        "gap_volume_ml": thousandth.about(volume, 0.0),
+        "gap_median_mm": off["gap"].about(gap),
+    }
+    for side, depth in sides.items():
+        intervals[f"{side}_mm"] = off["side" if side in ("mesial", "distal") else "face"].about(depth)
     return ToothReport(
         number,
         socket.depth_median,
@@ -152,7 +155,8 @@ def _sides(socket: Socket, number: int | None, bowed: bool) -> dict[str, float |
 def _connectors(measured: Measured, row: Numbered, warnings: list[str]) -> tuple[ConnectorReport, ...]:
     found = []
     for at, one in enumerate(measured.connectors):
-        half = trust.of_connector(one)
+        length = float(np.linalg.norm(one.outline[:, 1] - one.outline[:, 0], axis=1).sum())
+        off = trust.of_connector(one.area, one.sag, one.rough, length)
         between = (row.teeth[at], row.teeth[at + 1])
         words = f"{between[0]}-{between[1]}" if between[0] and between[1] else str(at + 1)
         warnings += _of_connector(one, words)
@@ -168,9 +172,9 @@ def _connectors(measured: Measured, row: Numbered, warnings: list[str]) -> tuple
                 one.at_limit,
                 _known(
                     {
-                        "area_mm2": trust.about(one.area, half["area_mm2"], 0.0),
-                        "height_mm": trust.about(one.height, half["height_mm"], 0.0),
-                        "thickness_mm": trust.about(one.thickness, half["thickness_mm"], 0.0),
+                        "area_mm2": off["area"].about(one.area, 0.0),
+                        "height_mm": off["height"].about(one.height, 0.0),
+                        "thickness_mm": off["thickness"].about(one.thickness, 0.0),
                     }
                 ),
             )
@@ -202,14 +206,15 @@ def _resin(measured: Measured, free: bool, warnings: list[str]) -> float | None:
 def _whole(measured: Measured, axis: Axis, seat: Seat, free: bool) -> dict[str, Interval]:
     """Return the intervals of the numbers of the whole jaw."""
     sockets = [socket for socket in measured.sockets if socket]
-    halves = [trust.of_socket(socket, axis.spread) for socket in sockets]
+    every = [trust.of_socket(socket, axis.spread) for socket in sockets]
     resin = sum(socket.volume for socket in sockets) / 1000 if free and len(sockets) == len(measured.sockets) else None
-    surface = max((half["gap_median_mm"] for half in halves), default=0.0)
+    volume = trust.of_all([off["volume"] for off in every])
+    surface = max((off["gap"].half for off in every), default=0.0)
     return _known(
         {
-            "least_clearance_mm": trust.about(seat.clearance, surface, 0.0),
-            "undercut_width_mm": trust.about(seat.undercut, 0.01 + surface, 0.0),
-            "resin_ml": trust.about(resin, sum(half["gap_volume"] for half in halves) / 1000, 0.0),
+            "least_clearance_mm": trust.Off(0.0, surface).about(seat.clearance, 0.0),
+            "undercut_width_mm": trust.Off(0.0, 0.01 + surface).about(seat.undercut, 0.0),
+            "resin_ml": trust.Off(volume.shift / 1000, volume.half / 1000).about(resin, 0.0),
         }
     )
 

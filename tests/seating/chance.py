@@ -9,7 +9,7 @@ import manifold3d as m3
 import numpy as np
 
 from benchapp.core.teeth import ROW
-from benchapp.seating.check import check
+from benchapp.seating.check import Checked, check
 from benchapp.seating.faults import Unusable
 from benchapp.seating.report import Report
 from benchapp.seating.tell import Asked
@@ -23,6 +23,9 @@ FEATURES = {
     "lean": (2.0, 6.0), "lopsided": (0.05, 0.15), "crowded": (0.3, 1.0), "tilted": (2.0, 5.0), "hug": (0.2, 0.8),
     "tight": (0.1, 0.3),
 }  # fmt: skip
+
+
+ABOUT, MOVED = (1.0, 0.4, -0.3), (10.0, -20.0, 5.0)
 
 
 @dataclass(frozen=True)
@@ -49,14 +52,14 @@ def chance_of(seed: int) -> Chance:
     values: dict[str, Any] = {name: float(rng.uniform(*FEATURES[name])) for name in chosen}
     jaw = "upper" if rng.random() < 0.5 else "lower"
     row = list(FULL[jaw] if rng.random() < 0.8 else ROW[jaw])
-    start = int(rng.integers(0, 5))
-    row = row[start : len(row) - int(rng.integers(0, 5))]
+    start = int(rng.integers(1, 6))
+    row = row[start : len(row) - int(rng.integers(1, 6))]
     if rng.random() < 0.4:
         del row[int(rng.integers(1, len(row) - 1))]
     deep = {tooth: float(rng.uniform(0.6, 1.2)) for tooth in row if rng.random() < 0.1}
     rods = {pair: float(rng.uniform(0.6, 1.6)) for pair in pairwise(row)}
     plan = Plan(
-        jaw, tuple(row), int(rng.integers(20, 37)), float(rng.uniform(0.4, 0.8)), deep, float(rng.uniform(0.06, 0.16)),
+        jaw, tuple(row), int(rng.integers(18, 29)), float(rng.uniform(0.4, 0.8)), deep, float(rng.uniform(0.06, 0.16)),
         rod_by=rods, chance=seed, **values,
     )  # fmt: skip
     noise = float(rng.choice([0.0, 0.0, 0.0, 0.005, 0.015]))
@@ -67,9 +70,8 @@ def files_of(chance: Chance, pair: Pair) -> tuple[bytes, bytes, tuple[float, flo
     """Return base and arch as STL, turned as a whole, and the axis in their frame."""
     rng = np.random.default_rng(chance.seed + 1)
     found = [noisy(body, chance.noise, rng) for body in (pair.base(), pair.arch())]
-    about = (1.0, 0.4, -0.3)
-    base, arch = (stl(turned(one, chance.turn, about, (10, -20, 5))) for one in found)
-    way = turned(np.array([[[0.0, 0.0, 1.0]]]), chance.turn, about, (0, 0, 0))[0, 0]
+    base, arch = (stl(turned(one, chance.turn, ABOUT, MOVED)) for one in found)
+    way = turned(np.array([[[0.0, 0.0, 1.0]]]), chance.turn, ABOUT, (0, 0, 0))[0, 0]
     return base, arch, (float(way[0]), float(way[1]), float(way[2]))
 
 
@@ -95,19 +97,36 @@ def compared(seed: int) -> dict[str, Any]:
         return row | {"refused": fault.faults}
     row["source"], row["warnings"] = report.axis_source, list(report.warnings)
     row["off"] = float(np.degrees(np.arccos(np.clip(np.dot(report.axis, way), -1, 1))))
-    row["numbers_right"] = [tooth.tooth for tooth in report.teeth] == list(chance.plan.row)
+    row["numbers_right"] = _numbers_right(found, pair, chance)
     row["goes_in"], row["overlap"] = report.goes_in, report.overlap_mm3
     row["triangles"] = report.meshes["base"].triangles + report.meshes["arch"].triangles
     if not row["numbers_right"]:
         return row
     sockets = [one for one in found.measured.sockets if one]
     row["sockets"] = [(one.sag, one.rough, one.around, one.bond, one.gap) for one in sockets]
-    row["connectors"] = [(one.sag, one.rough, one.area, one.at_limit) for one in found.measured.connectors]
+    row["connectors"] = [
+        (one.sag, one.rough, one.area, float(np.linalg.norm(np.diff(one.outline, axis=1), axis=2).sum()))
+        for one in found.measured.connectors
+    ]
     return row | {"spread": report.axis_spread_deg, "errors": _errors(report, pair)}
 
 
-def _errors(report: Report, pair: Pair) -> list[tuple[str, float, float, float]]:
-    """Return (name, true value, error, half width of the interval) of every number that was told."""
+def _numbers_right(found: Checked, pair: Pair, chance: Chance) -> bool | None:
+    """Tell whether each told number stands where the plan's tooth stands; None when numbers were withheld."""
+    report = found.report
+    if not all(tooth.tooth for tooth in report.teeth):
+        return None
+    stands = {tooth.number: np.array([*tooth.at, 0.0]) for tooth in pair.teeth}
+    for tooth, socket in zip(report.teeth, found.measured.sockets, strict=True):
+        if socket:
+            there = turned(stands[tooth.tooth or 0][None, None], chance.turn, ABOUT, MOVED)[0, 0] @ found.frame.T
+            if np.linalg.norm(there[:2] - socket.rim.centre) > 2.0:
+                return False
+    return True
+
+
+def _errors(report: Report, pair: Pair) -> list[Any]:
+    """Return (name, true value, error, the interval's ends less the true value) of every number that was told."""
     known = all_known(pair)
     found = [one for tooth in report.teeth for one in _of_tooth(tooth, known[tooth.tooth])]
     areas = {frozenset(rod.between): rod.area() for rod in pair.rods if pair.bare(rod)}
@@ -138,8 +157,8 @@ def _of_tooth(tooth: Any, true: Known) -> list[Any]:
 def _one(name: str, true: float, told: float | None, ends: tuple[float, float] | None) -> Any:
     if told is None or np.isnan(true):
         return None
-    half = max(told - ends[0], ends[1] - told) if ends else float("nan")
-    return name, true, told - true, half
+    low, high = ends or (float("nan"), float("nan"))
+    return name, true, told - true, (low - true, high - true)
 
 
 def as_line(row: dict[str, Any]) -> str:

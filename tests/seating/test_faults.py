@@ -11,6 +11,7 @@ from benchapp.seating.pair import pair_of
 from benchapp.seating.stl import read_stl
 from benchapp.seating.tell import Asked
 from tests.seating.made import SMALL, UP, ascii_stl, small, turned
+from tests.seating.mutate import WAYS, one
 from tests.seating.pairs import stl
 
 
@@ -129,3 +130,13 @@ def test_ascii_and_binary_read_alike() -> None:
     binary = stl(arch)
     assert np.allclose(read_stl(ascii_stl(arch), "arch"), read_stl(binary, "arch"), atol=1e-6)
     assert np.array_equal(read_stl(b"solid" + binary[5:], "arch"), read_stl(binary, "arch"))
+
+
+BROKE_ONCE = (101, 282)  # a tooth about which nothing of its own faces the arch
+
+
+def test_spoilt_files_are_refused_in_words_or_checked() -> None:
+    """A file spoilt in each way, and two that once broke the check, end in a report or a sentence."""
+    for number in (*range(len(WAYS)), *BROKE_ONCE):
+        way, came, _seconds = one(number, 1)
+        assert came in ("report", "refused"), (number, way, came)

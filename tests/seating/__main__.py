@@ -1,0 +1,64 @@
+"""The large proofs: `python -m tests.seating pairs`, then `table`; `mutate` for bad files."""
+
+import json
+import sys
+import traceback
+from pathlib import Path
+
+import click
+
+from tests.benchmarks.machine import put
+from tests.seating import mutate as bad
+from tests.seating.chance import compared
+from tests.seating.table import table_of
+
+RESULTS = Path(__file__).with_name("RESULTS.md")
+ROWS = Path("seating-pairs.jsonl")
+
+
+@click.group()
+def main() -> None:
+    """Proofs that are too long for every run of the tests."""
+
+
+@main.command()
+@click.option("--seeds", default="0:500", help="From and up to: 0:500.")
+@click.option("--rows", type=click.Path(path_type=Path, dir_okay=False), default=ROWS, help="Where rows are added.")
+def pairs(seeds: str, rows: Path) -> None:
+    """Check pairs by chance and add a line with every number's error for each; known seeds are left out."""
+    first, last = (int(part) for part in seeds.split(":"))
+    known = {json.loads(line)["seed"] for line in rows.read_text("utf-8").splitlines()} if rows.exists() else set()
+    with rows.open("a", encoding="utf-8") as file:
+        for seed in range(first, last):
+            if seed in known:
+                continue
+            try:
+                row = compared(seed)
+            except Exception:
+                row = {"seed": seed, "crash": traceback.format_exc()}
+            file.write(json.dumps(row) + "\n")
+            file.flush()
+
+
+@main.command()
+@click.option("--rows", type=click.Path(path_type=Path, dir_okay=False), default=ROWS, multiple=True)
+def table(rows: tuple[Path, ...]) -> None:
+    """Write the table of errors by feature, the intervals' hold and every wrong answer into RESULTS.md."""
+    found = [json.loads(line) for file in rows for line in file.read_text("utf-8").splitlines()]
+    text = table_of(sorted(found, key=lambda row: row["seed"]))
+    put("pairs by chance", text, RESULTS)
+    click.echo(text)
+
+
+@main.command()
+@click.option("--count", default=20_000, help="How many files.")
+@click.option("--seed", default=1)
+def mutate(count: int, seed: int) -> None:
+    """Spoil files of small pairs in every way; none may end in a trace, last over 5 s or hear no sentence."""
+    text = bad.run(count, seed)
+    put("bad files", text, RESULTS)
+    click.echo(text)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,115 @@
+"""The table of errors of pairs by chance: by feature, how often intervals hold, and what was wrong without a word."""
+
+from collections import defaultdict
+from typing import Any
+
+import numpy as np
+
+from tests.benchmarks.machine import machine, table
+
+PARTS = {"bond", "volume", "area", "resin"}  # told in per cent of the true value
+WORDS = {
+    "depth": "depth, median (mm)", "deepest": "depth, greatest (mm)", "side": "depth, mesial or distal (mm)",
+    "face": "depth, buccal or lingual (mm)", "crest": "crest (mm)", "bond": "bond area (%)", "volume": "gap volume (%)",
+    "gap": "gap (mm)", "area": "connector area (%)", "resin": "resin of the jaw (%)",
+}  # fmt: skip
+WRONG = {"depth": 0.1, "side": 0.25, "face": 0.25, "bond": 5.0, "area": 4.0, "resin": 10.0, "gap": 0.02}
+
+
+def table_of(rows: list[dict[str, Any]]) -> str:
+    """Return the results of rows as markdown."""
+    whole = [row for row in rows if "errors" in row]
+    lines = [
+        f"{machine()}. `python -m tests.seating pairs`, then `python -m tests.seating table`: {len(rows)} pairs, seeds "
+        f"{rows[0]['seed']} to {rows[-1]['seed']}; {len(whole)} with numbers, "
+        f"{sum('refused' in row for row in rows)} refused, {sum('crash' in row for row in rows)} ended in a trace, "
+        f"{sum(row.get('numbers_right', 0) is None for row in rows)} not numbered (said), "
+        f"{sum(row.get('numbers_right') is False for row in rows)} numbered wrongly.",
+        "",
+        "Errors against the smooth description: median / 95th percentile. Noise is 0.005 or 0.015 mm at every corner; "
+        "meshes have "
+        f"{min(row['triangles'] for row in whole):,} to {max(row['triangles'] for row in whole):,} triangles a pair.",
+        "",
+    ]
+    groups = {
+        "simple, no noise": [row for row in whole if row["kind"] == "simple" and not row["noise"]],
+        "one feature, no noise": [row for row in whole if row["kind"] == "one" and not row["noise"]],
+        "many features, no noise": [row for row in whole if row["kind"] == "many" and not row["noise"]],
+        "noise": [row for row in whole if row["noise"]],
+    }
+    head = ["number", *(f"{name} ({len(some)})" for name, some in groups.items())]
+    lines.append(table(head, [[WORDS[name], *(_spread(some, name) for some in groups.values())] for name in WORDS]))
+    lines += ["", "By feature, pairs without noise that have it (alone or among others):", ""]
+    features = sorted({feature for row in whole for feature in row["features"]})
+    chosen = ("depth", "side", "bond", "area", "resin")
+    lines.append(table(["feature", *(WORDS[name] for name in chosen)], [
+        [feature, *(_spread([row for row in whole if feature in row["features"] and not row["noise"]], name)
+                    for name in chosen)] for feature in features
+    ]))  # fmt: skip
+    lines += ["", "Intervals: how many hold the true number, and their half width over the median error.", ""]
+    lines.append(table(["number", "no noise", "noise"], [
+        [WORDS[name], *(_hold([row for row in whole if bool(row["noise"]) == noisy], name) for noisy in (False, True))]
+        for name in WORDS
+    ]))  # fmt: skip
+    wrong = _wrong(rows)
+    lines += [
+        "",
+        f"Wrong without a word (beyond {_limits()}, or numbered wrongly, or told not to go in): {len(wrong)}.",
+    ]
+    lines += [f"- {line}" for line in wrong]
+    return "\n".join(lines)
+
+
+def _limits() -> str:
+    return ", ".join(
+        f"{WORDS[name].partition(' (')[0]} {most:g} {'%' if name in PARTS else 'mm'}" for name, most in WRONG.items()
+    )
+
+
+def _errors(rows: list[dict[str, Any]], name: str) -> np.ndarray:
+    """Return (error, low, high) of a number over rows, in mm or per cent."""
+    found = []
+    for row in rows:
+        for kind, true, error, (low, high) in row["errors"]:
+            if kind == name:
+                part = 100 / true if name in PARTS else 1.0
+                found.append((error * part, low * part, high * part))
+    return np.array(found, dtype=float).reshape(-1, 3)
+
+
+def _spread(rows: list[dict[str, Any]], name: str) -> str:
+    errors = np.abs(_errors(rows, name)[:, 0])
+    if not len(errors):
+        return "–"
+    digits = 2 if name in PARTS else 3
+    return f"{np.median(errors):.{digits}f} / {np.percentile(errors, 95):.{digits}f}"
+
+
+def _hold(rows: list[dict[str, Any]], name: str) -> str:
+    found = _errors(rows, name)
+    if not len(found):
+        return "–"
+    holds = np.mean((found[:, 1] <= 1e-9) & (found[:, 2] >= -1e-9))
+    ratio = np.median(found[:, 2] - found[:, 1]) / 2 / max(float(np.median(np.abs(found[:, 0]))), 1e-9)
+    return f"{holds * 100:.0f} % of {len(found)}, {min(ratio, 99):.1f}"
+
+
+def _wrong(rows: list[dict[str, Any]]) -> list[str]:
+    """Return what was wrong without a word, pair by pair."""
+    found: dict[int, list[str]] = defaultdict(list)
+    for row in rows:
+        if "crash" in row:
+            found[row["seed"]].append(f"a trace: {row['crash'].strip().splitlines()[-1]}")
+        if row.get("numbers_right") is False:
+            found[row["seed"]].append("numbered wrongly")
+        if row.get("goes_in") is False:
+            found[row["seed"]].append("told not to go in")
+        for name, most in WRONG.items():
+            errors = _errors([row], name)[:, 0] if "errors" in row else np.zeros(0)
+            if len(errors) and np.abs(errors).max() > most:
+                found[row["seed"]].append(f"{WORDS[name]} off by {np.abs(errors).max():.3g}")
+    kinds = {row["seed"]: row for row in rows}
+    return [
+        f"seed {seed} ({', '.join(kinds[seed].get('features', [])) or 'simple'}; noise {kinds[seed].get('noise')}): "
+        f"{'; '.join(words)}" for seed, words in found.items()
+    ]  # fmt: skip
