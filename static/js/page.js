@@ -74,7 +74,10 @@ function settled(worker) {
 // Keeps pages of opened jaws at hand; without it the outbox still works, and the status line says so.
 export async function startWorker(mayTakeOver) {
   try {
-    const registration = await navigator.serviceWorker.register("/sw.js");
+    // Firefox and WebKit answer only once the PC did: a PC that hangs must not keep a page waiting that has a worker.
+    const registering = navigator.serviceWorker.register("/sw.js");
+    registering.catch(() => {});
+    const registration = (await navigator.serviceWorker.getRegistration()) || (await registering);
     if (mayTakeOver && registration.waiting) registration.waiting.postMessage("take over");
     if (!registration.active) await settled(registration.installing || registration.waiting);
     if (navigator.storage && navigator.storage.persist) navigator.storage.persist();
