@@ -8,7 +8,7 @@ from pathlib import Path
 from tests.browser import NoBrowser, sure_browser
 
 ROOT = Path(__file__).resolve().parent.parent
-PYTEST = ("-n", "2", "--dist", "worksteal", "--durations", "10", "--durations-min", "0.5")
+PYTEST = ("-n", "3", "--dist", "worksteal", "--durations", "10", "--durations-min", "0.5")
 
 
 def main(arguments: list[str]) -> int:

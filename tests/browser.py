@@ -7,8 +7,10 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+# The shell without windows comes first: it does the same in three quarters of the processor's time.
+SHELL = "chromium-headless-shell"
 ON_PATH = (
-    "chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "microsoft-edge",
+    SHELL, "chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "microsoft-edge",
     "microsoft-edge-stable", "msedge",
 )
 ELSEWHERE = (
@@ -50,16 +52,24 @@ def find_browser() -> str | None:
 
 def sure_browser() -> str:
     """Return the path of a browser, installing one where none is found; NoBrowser when that fails too."""
+    if os.environ.get("CI") and not os.environ.get("BENCHAPP_BROWSER") and not shutil.which(SHELL):
+        _from_debian(SHELL)
     found = find_browser() or _playwright_browser()
     if found is None and _run(sys.executable, "-m", "playwright", "install", "chromium"):
         found = _playwright_browser()
-    if found is None and _is_root() and shutil.which("apt-get"):
-        _run("apt-get", "update", "-q")
-        _run("apt-get", "install", "-y", "-q", "chromium")
+    if found is None and (_from_debian(SHELL) or _from_debian("chromium")):
         found = find_browser()
     if found is None:
         raise NoBrowser(NONE_FOUND)
     return found
+
+
+def _from_debian(package: str) -> bool:
+    """Install a package as root on Debian; tell whether that went well."""
+    if not (_is_root() and shutil.which("apt-get")):
+        return False
+    _run("apt-get", "update", "-q")
+    return _run("apt-get", "install", "-y", "-q", package)
 
 
 def browser_args() -> list[str]:

@@ -1,13 +1,16 @@
 """A real server in a process of its own, over a data folder of its own, and a hand that works the bench page."""
 
+import atexit
 import contextlib
 import json
 import os
 import re
+import shutil
 import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import urllib.error
 import urllib.request
 from dataclasses import dataclass, field
@@ -18,6 +21,7 @@ from playwright.sync_api import Page
 
 PINS = {"Ewa Łukasik": "2468", "Tomé Arbel": "1357", "Зоя Ким": "8642"}
 DEMO = Path(__file__).resolve().parent.parent / "demo_cases"
+_FILLED: dict[int, tuple[Path, str]] = {}  # by speed: a folder with the demo, and the code of its jaw
 
 
 def free_port() -> int:
@@ -38,11 +42,19 @@ class LiveLab:
     code: str = ""
 
     def fill(self) -> "LiveLab":
-        """Fill the data folder with the demo; `code` is the jaw's code afterwards."""
-        out = self.run("demo", "--data", str(self.data), "--no-serve", "--speed", str(self.speed)).stdout
-        found = re.search(r"jaw, code: (\w{4} \w{3} \w{3})", out)
-        assert found, out
-        self.code = found[1].replace(" ", "")
+        """Fill the data folder with the demo; `code` is the jaw's code afterwards.
+
+        The demo is made once for each process of the tests, and copied from then on.
+        """
+        if self.speed not in _FILLED:
+            folder = Path(tempfile.mkdtemp()) / "data"
+            atexit.register(shutil.rmtree, folder.parent, ignore_errors=True)
+            out = self.run("demo", "--data", str(folder), "--no-serve", "--speed", str(self.speed)).stdout
+            found = re.search(r"jaw, code: (\w{4} \w{3} \w{3})", out)
+            assert found, out
+            _FILLED[self.speed] = folder, found[1].replace(" ", "")
+        folder, self.code = _FILLED[self.speed]
+        shutil.copytree(folder, self.data)
         return self
 
     def run(self, *arguments: str, expect: int = 0) -> "subprocess.CompletedProcess[str]":
