@@ -29,6 +29,7 @@ BY_LETTER = {  # title, sentence, what to do next
     "A": (PART, N_("It is the tag of an arch that does not belong to this jaw."), NOT_THIS),
     "P": (NOT_ASKED, N_("It is the code of a person's badge, not of a part, a lot or a device."), AGAIN),
     "T": (NOT_ASKED, N_("It is the code of a tablet, not of a part, a lot or a device."), AGAIN),
+    "E": (NOT_ASKED, N_("It is a code that enrols a tablet, not of a part, a lot or a device."), AGAIN),
     "D": (NOT_ASKED, N_("It is the code of a device that this page does not know."), READ_AGAIN),
     "S": (NOT_ASKED, N_("It is the code of a lot that this page does not know."), READ_AGAIN),
     "": (UNKNOWN, N_("It is no label of this lab."), READ_AGAIN),
@@ -61,6 +62,11 @@ class Meaning:
     next: str
     fine: bool = False
     to: str = ""
+
+    @property
+    def unknown(self) -> bool:
+        """Whether nothing of this lab has the code."""
+        return self.title == _(UNKNOWN)
 
     def plain(self) -> dict[str, Any]:
         """Return it as plain data for a page."""
@@ -120,7 +126,7 @@ def what_is(bench: Bench, code: str, jaw: str = "") -> Meaning:
     if letter in "DS":
         thing = thing_now(bench.store, code)
         return of_thing(thing) if thing else _meaning(UNKNOWN, _(NONE_HERE[letter]), READ_AGAIN)
-    if letter in "PT":
+    if letter in "PTE":
         return _by_letter(letter)
     holder = jaw_of_part(bench, code) if letter in "AB" else code
     try:

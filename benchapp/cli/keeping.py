@@ -63,5 +63,6 @@ def restore(backup_file: Path, data: Path) -> None:
         note_restored(bench_of(store), found)
     click.echo(f"Restored into {data} up to checkpoint {found.seq}:{found.hash}")
     click.echo("Tablets send what they still have by themselves as soon as the server runs.")
+    click.echo("Tablets that were struck off after this backup was made count again: look through /desk/tablets.")
 
 

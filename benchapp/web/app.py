@@ -45,6 +45,8 @@ def create_app(bench: Bench, local_key: str = "") -> Flask:
         desk,
         due,
         editions,
+        enrol,
+        gate,
         home,
         labels,
         local,
@@ -61,7 +63,9 @@ def create_app(bench: Bench, local_key: str = "") -> Flask:
         worker,
     )
 
-    bench_rooms = (home, bench_views, outbox, people, labels, records, worker, local, chamber, due)
+    app.before_request(gate.only_ours)  # before every room's own
+    app.after_request(gate.count_lost)
+    bench_rooms = (home, bench_views, outbox, people, labels, records, worker, local, chamber, due, enrol)
     desk_rooms = (desk, today, cases, case, release, remake, stock, staff, setup, course, printing, editions)
     for room in (*bench_rooms, *desk_rooms):
         app.register_blueprint(room.views)

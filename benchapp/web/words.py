@@ -37,7 +37,8 @@ STATUS = {
     "offline": N_("PC cannot be reached · stored on this tablet ({n} waiting)"),
     "idle": N_("PC cannot be reached · nothing waiting"),
     "marked": N_("{n} marked"),
-    "foreign": N_("The PC does not know this tablet · {n} waiting. Open the first page again."),
+    "foreign": N_("The PC does not know this tablet · {n} waiting, kept here. A supervisor enrols it at the PC."),
+    "struck": N_("This tablet was struck off · {n} waiting, kept here. A supervisor enrols it at the PC."),
     "broken": N_("This tablet cannot store: {why}. Work on another tablet."),
     "reload": N_("Without the PC this page cannot be loaded again"),
 }

@@ -115,7 +115,6 @@ async function stayAwake() {
 async function beat() {
   const answered = await refresh();
   status.online = answered.ok || answered.code === 401;
-  status.foreign = answered.code === 401;
   status.waiting = await waiting();
   if (answered.fresh) {
     await reload();

@@ -16,7 +16,7 @@ function open(text, layouts) {
   if (code[0] === "P") {
     $("#code").value = ""; // who signs in by typing leaves no badge behind
     byBadge(code);
-  } else if (code) location.href = ["A", "B", "0"].includes(code[0]) ? `/find?code=${code}` : `/bench/${code}`;
+  } else if (code) location.href = ["A", "B", "0", "E"].includes(code[0]) ? `/find?code=${code}` : `/bench/${code}`;
   else look(text);
 }
 
@@ -57,7 +57,7 @@ function tick() {
   const byKey = new Map([...here, ...(status.online ? ringingNow() : [])].map((one) => [keyOf(one), one]));
   ringing = [...byKey.keys()];
   fresh = [...byKey.values()].filter((one) => !heard(keyOf(one)));
-  $("#alarm [data-act=hand]").hidden = !fresh.every((one) => one.case);
+  $("#alarm [data-act=hand]").hidden = data.display || !fresh.every((one) => one.case);
   alarm(linesOf(fresh, running.length ? running[0].base.zone : undefined).join(" · "), fresh.map((one) => one.code));
 }
 

@@ -8,7 +8,7 @@ import { acknowledge, offerAgain, oldest, raiseTip, tip, waiting } from "./store
 const BATCH = 50;
 const PATIENCE = 8000;
 const channel = new BroadcastChannel("seat-and-cure");
-export const status = { waiting: 0, online: true, foreign: false, broken: "", marked: 0, worker: true };
+export const status = { waiting: 0, online: true, foreign: "", broken: "", marked: 0, worker: true };
 let told = () => {};
 let again = false;
 let sending = false;
@@ -26,11 +26,20 @@ export function tellOthers() {
 const KNOCK_AGAIN = 20000;
 let knocked = -KNOCK_AGAIN;
 export async function ask(address, options = {}) {
-  const answer = await askOnce(address, options);
-  if (answer.code !== 401 || performance.now() - knocked < KNOCK_AGAIN) return answer;
-  knocked = performance.now();
-  await fetch("/", { cache: "no-store" }).catch(() => null);
-  return askOnce(address, options);
+  let answer = await askOnce(address, options);
+  if (answer.code === 401 && performance.now() - knocked >= KNOCK_AGAIN) {
+    knocked = performance.now();
+    await fetch("/", { cache: "no-store" }).catch(() => null);
+    answer = await askOnce(address, options);
+  }
+  if (answer.code) status.foreign = foreignAs(answer);
+  return answer;
+}
+
+// Any answer tells whether the PC knows this tablet: a word of the status line, "" where it does.
+function foreignAs({ code, body }) {
+  if (code !== 401) return "";
+  return body.struck ? "struck" : "foreign";
 }
 
 async function askOnce(address, options) {
@@ -117,7 +126,6 @@ async function deliver() {
   });
   const good = answer.ok && isOurs(answer.body) && Array.isArray(answer.body.acks);
   status.online = good || answer.code === 401;
-  status.foreign = answer.code === 401;
   if (!good) return false;
   const count = await acknowledge(items, answer.body.acks, Date.now());
   return (await follow(answer.body)) && count > 0;

@@ -49,7 +49,7 @@ export function showStatus(status) {
   const values = { n: status.waiting, why: status.broken };
   let key = status.waiting ? "waiting" : "stored";
   if (!status.online) key = status.waiting ? "offline" : "idle";
-  if (status.foreign) key = "foreign";
+  if (status.foreign) key = status.foreign;
   if (status.broken) key = "broken";
   let text = say(words.status[key], values);
   if (status.marked) text += ` · ${say(words.status.marked, { n: status.marked })}`;
