@@ -17,9 +17,11 @@ from pathlib import Path
 from granian import Granian
 from granian.constants import HTTPModes, Interfaces, SSLProtocols
 from granian.http import HTTP1Settings
+from pydantic import ValidationError
 
 from benchapp import chance
 from benchapp.actions.setup import not_set_up
+from benchapp.core.faults import FileFaults, shape_faults
 from benchapp.network.addresses import LOOPBACK, own_addresses
 from benchapp.network.certificates import days_left, fingerprint
 from benchapp.network.folder import (
@@ -35,10 +37,11 @@ from benchapp.network.folder import (
     why_renew,
 )
 from benchapp.processes import ADDRESS, DATA
-from benchapp.serve import THREADS, make_where_empty, must_be_free, open_bench
+from benchapp.serve import PORT, THREADS, make_where_empty, must_be_free, open_bench
 from benchapp.serve_door import ADDRESSES_S, GRACE_S, PATIENCE_MS, hold_the_door
 from benchapp.store import catalogue
 
+SETUP_PORT = 8322
 OVERLAP_S = 6.0  # how long the old serving process goes on beside the new one: what reading programs in takes
 LOOK_S = 1.0  # how often the parent looks whether a new certificate lies there
 Tell = Callable[[str], None]
@@ -67,10 +70,14 @@ def prepare(data: Path, wished: Wished, ask_name: Callable[[], str], tell: Tell 
             if asked is not None and asked != has:
                 raise NetworkFault(_another(data, key, asked, has))
         return known
-    made = Network(
-        name=wished.name or ask_name(), port=wished.port or 8321, setup_port=wished.setup_port or 8322,
-        bind=wished.bind or EVERY,
-    )
+    said = {
+        "name": wished.name or ask_name(), "port": wished.port or PORT, "setup_port": wished.setup_port or SETUP_PORT,
+        "bind": wished.bind or EVERY,
+    }
+    try:
+        made = Network.model_validate(said)
+    except ValidationError as error:
+        raise FileFaults("serve --lan", shape_faults(said, error)) from None
     make_network(data, made, own_addresses(), chance.now_ms(), chance.random_bytes)
     authority = read_authority(data)
     tell(f"A certificate authority for {made.name} was made in {place_of(data).path}. It holds from "
