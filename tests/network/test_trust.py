@@ -41,7 +41,8 @@ def tablet(of: Browser, home: Path, authority: Path | None) -> Iterator[Browser]
     if authority:
         certutil(store, "-A", "-n", "lab", "-t", "C,,", "-i", str(authority))
     arguments = [*browser_args(), f"--host-resolver-rules=MAP {NAME} 127.0.0.1, MAP bench.local 127.0.0.1"]
-    opened = of.browser_type.launch(executable_path=sure_browser(), args=arguments, env=os.environ | {"HOME": str(home)})
+    at_home = os.environ | {"HOME": str(home)}
+    opened = of.browser_type.launch(executable_path=sure_browser(), args=arguments, env=at_home)
     yield opened
     opened.close()
 
