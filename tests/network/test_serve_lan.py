@@ -9,7 +9,6 @@ import sys
 import threading
 import urllib.error
 import urllib.request
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -26,14 +25,6 @@ from tests.network.live import NAME, LiveLan
 from tests.web.early import take_in
 
 PATIENCE_S = 60
-
-
-@pytest.fixture(scope="module")
-def lan(tmp_path_factory: pytest.TempPathFactory) -> Iterator[LiveLan]:
-    """The demo lab, served in its network on loopback."""
-    served = LiveLan(tmp_path_factory.mktemp("lan") / "data").fill().start()
-    yield served
-    served.kill()
 
 
 def shown(lan: LiveLan, **context: Any) -> x509.Certificate:

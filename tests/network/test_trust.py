@@ -16,20 +16,12 @@ from playwright.sync_api import Browser, Error, Page
 from tests.browser import browser_args, sure_browser
 from tests.network.live import NAME, LiveLan
 
-REGISTERED = "() => navigator.serviceWorker.getRegistration().then((found) => Boolean(found))"
+WORKS = "() => navigator.serviceWorker.getRegistration().then((found) => Boolean(found?.active))"
 CERTUTIL = shutil.which("certutil")
 pytestmark = [
     pytest.mark.browser,
     pytest.mark.skipif(CERTUTIL is None, reason="certutil (libnss3-tools) is not there: trust was not proved here"),
 ]
-
-
-@pytest.fixture(scope="module")
-def lan(tmp_path_factory: pytest.TempPathFactory) -> Iterator[LiveLan]:
-    """The demo lab, served in its network on loopback."""
-    served = LiveLan(tmp_path_factory.mktemp("trust") / "data").fill().start()
-    yield served
-    served.kill()
 
 
 @contextmanager
@@ -64,8 +56,8 @@ def test_with_the_authority_pages_outlive_the_pc(lan: LiveLan, browser: Browser,
     with tablet(browser, tmp_path, lan.authority) as trusting:
         context = trusting.new_context()
         page = opened(context.new_page(), lan)
-        assert page.evaluate("isSecureContext") and page.evaluate(REGISTERED)
         page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
+        assert page.evaluate("isSecureContext") and page.evaluate(WORKS)
         page.goto(f"https://bench.local:{lan.port}/")
         assert page.url == f"{lan.origin}/"
         opened(page, lan)
@@ -81,4 +73,4 @@ def test_without_the_authority_there_is_no_page(lan: LiveLan, browser: Browser, 
         page = strange.new_context(ignore_https_errors=True).new_page()
         page.goto(f"{lan.origin}/")
         refused = page.evaluate("() => navigator.serviceWorker.register('/sw.js').then(() => '', (e) => e.name)")
-        assert refused == "SecurityError" and not page.evaluate(REGISTERED)
+        assert refused == "SecurityError" and not page.evaluate(WORKS)
