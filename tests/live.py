@@ -80,10 +80,15 @@ class LiveLab:
         """Where the server answers."""
         return f"http://127.0.0.1:{self.port}"
 
+    @property
+    def served(self) -> list[str]:
+        """How `benchapp serve` is told to serve."""
+        return ["--port", str(self.port)]
+
     def start(self) -> "LiveLab":
         """Start the server and return once it answers."""
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "benchapp", "serve", "--data", str(self.data), "--port", str(self.port)],
+            [sys.executable, "-m", "benchapp", "serve", "--data", str(self.data), *self.served],
             stdout=subprocess.DEVNULL, start_new_session=True,
         )
         for _ in range(400):

@@ -9,6 +9,7 @@ from benchapp.actions.bench import Refused
 from benchapp.cli import cases, doctor, keeping, protocol, run, words
 from benchapp.core.codes import CodeError
 from benchapp.core.faults import FileFaults
+from benchapp.network.folder import NetworkFault
 from benchapp.serve import PortTaken
 from benchapp.store.errors import StoreError
 
@@ -36,7 +37,7 @@ def main() -> None:
     except FileFaults as faults:
         click.echo(str(faults), err=True)
         sys.exit(1)
-    except (StoreError, Refused, PortTaken) as error:
+    except (StoreError, Refused, PortTaken, NetworkFault) as error:
         click.echo(str(error), err=True)
         sys.exit(1)
     except CodeError as error:

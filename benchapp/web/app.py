@@ -13,6 +13,7 @@ from benchapp.actions.bench import Bench, Refused
 from benchapp.core.codes import CodeError
 from benchapp.core.faults import FileFaults
 from benchapp.core.words import N_, _, for_scripts, in_use
+from benchapp.network.folder import Network
 from benchapp.store.errors import StoreError
 from benchapp.web.again import form_again
 from benchapp.web.squeeze import squeezed
@@ -26,11 +27,15 @@ CSP = (
 )
 
 
-def create_app(bench: Bench, local_key: str = "") -> Flask:
-    """Make the application for one bench; `local_key` lets commands on this PC hand sheets in."""
+def create_app(bench: Bench, local_key: str = "", network: Network | None = None) -> Flask:
+    """Make the application for one bench; `local_key` lets commands on this PC hand sheets in.
+
+    `network` is the lab's network where it is served there, None where the PC serves itself alone.
+    """
     app = Flask("benchapp", static_folder=str(paths.STATIC), template_folder=str(paths.TEMPLATES))
     app.config["MAX_CONTENT_LENGTH"] = 4 * 1024 * 1024
     app.config["LOCAL_KEY"] = local_key
+    app.config["NETWORK"] = network
     app.extensions["bench"] = bench
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.globals["static"] = static_url
@@ -49,7 +54,9 @@ def create_app(bench: Bench, local_key: str = "") -> Flask:
         gate,
         home,
         labels,
+        lan,
         local,
+        network_desk,
         outbox,
         people,
         printing,
@@ -63,10 +70,13 @@ def create_app(bench: Bench, local_key: str = "") -> Flask:
         worker,
     )
 
+    app.before_request(lan.one_origin)  # before every other question
     app.before_request(gate.only_ours)  # before every room's own
     app.after_request(gate.count_lost)
     bench_rooms = (home, bench_views, outbox, people, labels, records, worker, local, chamber, due, enrol)
-    desk_rooms = (desk, today, cases, case, release, remake, stock, staff, setup, course, printing, editions)
+    desk_rooms = (
+        desk, today, cases, case, release, remake, stock, staff, setup, course, printing, editions, network_desk
+    )
     for room in (*bench_rooms, *desk_rooms):
         app.register_blueprint(room.views)
     app.after_request(_headers)

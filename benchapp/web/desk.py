@@ -37,6 +37,7 @@ DESK = (  # address, words, roles: the line of links at the top
     ("/desk/people", N_("People"), ("supervisor",)), ("/desk/tablets", N_("Tablets"), ("supervisor",)),
     ("/desk/settings", N_("Settings"), ("supervisor", "technique-lead")),
     ("/desk/protocol", N_("Protocol"), EVERYBODY), ("/desk/printing", N_("Printing"), ("supervisor",)),
+    ("/desk/network", N_("Network"), ("supervisor",)),
 )
 
 View = TypeVar("View", bound=Callable[..., Any])
