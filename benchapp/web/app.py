@@ -57,11 +57,12 @@ def create_app(bench: Bench, local_key: str = "") -> Flask:
         setup,
         staff,
         stock,
+        this_tablet,
         today,
         worker,
     )
 
-    bench_rooms = (home, bench_views, outbox, people, labels, records, worker, local, chamber, due)
+    bench_rooms = (home, bench_views, outbox, people, labels, records, worker, local, chamber, due, this_tablet)
     desk_rooms = (desk, today, cases, case, release, remake, stock, staff, setup, course, printing, editions)
     for room in (*bench_rooms, *desk_rooms):
         app.register_blueprint(room.views)

@@ -9,7 +9,7 @@ from benchapp.web.app import page_version, static_files
 
 views = Blueprint("worker", __name__)
 
-DESK_ONLY = ("/desk.css", "/htmx-2.0.11.js", "/ring.js")  # the desk is not worked without the PC
+DESK_ONLY = ("/desk.css", "/htmx-2.0.11.js")  # the desk is not worked without the PC
 
 
 @views.get("/sw.js")

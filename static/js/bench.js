@@ -9,6 +9,7 @@ import { beginView, marksOfPc, note, refresh, reload, state } from "./jaw.js";
 import { onChange, send, status } from "./outbox.js";
 import { $, data, person, say, setText, showStatus, startWorker, wallClock, words } from "./page.js";
 import { paint, paintClocks, phase, view } from "./paint.js";
+import { onPedal } from "./pedal.js";
 import { paintTiles, renew, scanned } from "./picks.js";
 import { askPerson, onSignIn } from "./signin.js";
 import { waiting } from "./store.js";
@@ -70,12 +71,9 @@ document.addEventListener("keydown", (event) => {
   }
   // What must be read or answered is not left by Escape, nor by a scanner that types one.
   if (event.key === "Escape" && $("dialog[open][closedby=none]")) event.preventDefault();
-  if (event.key === "PageDown" && !$("dialog[open]")) {
-    event.preventDefault();
-    if (!event.repeat) press($("#main"));
-  }
 });
 
+onPedal(() => press($("#main")));
 onScan(scanned);
 
 function tick() {

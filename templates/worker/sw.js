@@ -5,13 +5,14 @@ const PATIENCE = 1500;
 const HANGING = 10000;
 const LATE = {};
 let hung = 0;
-const PAGES = [/^\/$/, /^\/(bench|chamber)\/[0-9A-Z]+$/];
+const FIRST = ["/", "/tablet"];
+const PAGES = [/^\/(tablet)?$/, /^\/(bench|chamber)\/[0-9A-Z]+$/];
 
 // A stranger's page with status 200 (a guest network's, say) is never kept and never shown in place of a kept one.
 const ours = (response) => response.headers.has("Seat-And-Cure");
 
 self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(NAME).then((cache) => Promise.all([...FILES, "/"].map(async (address) => {
+  event.waitUntil(caches.open(NAME).then((cache) => Promise.all([...FILES, ...FIRST].map(async (address) => {
     const response = await fetch(address, { cache: "reload" });
     if (!response.ok || !ours(response)) throw new Error(`${address} did not come from the PC`);
     await cache.put(address, response);
