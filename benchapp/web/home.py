@@ -13,11 +13,12 @@ from benchapp.core.words import N_, _, for_scripts
 from benchapp.web.app import the_bench
 from benchapp.web.people import people_plain
 from benchapp.web.tablets import welcome
-from benchapp.web.words import HOME_WORDS
+from benchapp.web.words import HOME_WORDS, READY
 
 views = Blueprint("home", __name__)
 
 WORDS = HOME_WORDS | {
+    "ready": READY,
     "looking": N_("Not one of our codes, which have ten characters. Looking for a pan or an order of that number …"),
 }
 

@@ -6,7 +6,7 @@ from flask import Blueprint, Response, make_response, render_template
 
 from benchapp.core.words import N_, NN_, for_scripts
 from benchapp.web.tablets import welcome
-from benchapp.web.words import HOME_WORDS
+from benchapp.web.words import HOME_WORDS, READY
 
 views = Blueprint("this_tablet", __name__)
 
@@ -27,7 +27,16 @@ PEDAL_WORDS = {
     "typed": N_("That key writes numbers and codes. Set the foot switch to another key, such as Page Down or F8."),
     "combined": N_("Those are two keys at once. Set the foot switch to a single key, such as Page Down or F8."),
 }
-TABLET_WORDS: dict[str, Any] = HOME_WORDS | {"pedal": PEDAL_WORDS}
+TABLET_WORDS: dict[str, Any] = HOME_WORDS | {
+    "pedal": PEDAL_WORDS,
+    "ready": READY,
+    "rang": N_("It rang. If you heard nothing, turn the tablet's volume up and its mute off."),
+    "noSound": N_("This browser makes no sound. An alarm can only be seen here."),
+    "read": N_("Read by the voice “{name}”. If you heard nothing, turn the tablet's volume up."),
+    "sample": N_("This is how the steps are read."),
+    "awake": N_("While a step or a clock runs, the screen stays on. Where it may not, the line at the top says so."),
+    "dark": N_("This browser cannot keep the screen on. Set the tablet itself to stay on for half an hour or more."),
+}
 
 
 @views.get("/tablet")

@@ -20,7 +20,18 @@ self.addEventListener("install", (event) => {
 });
 
 // A newer version waits until the first page, where no step runs, says so.
-self.addEventListener("message", (event) => event.data === "take over" && self.skipWaiting());
+self.addEventListener("message", (event) => {
+  if (event.data === "take over") self.skipWaiting();
+  else if (event.data?.pages) event.waitUntil(tellMissing(event.data.pages, event.ports[0]));
+});
+
+// A page asks what is not kept here, so that "ready" is said only when it is true.
+async function tellMissing(pages, port) {
+  const cache = await caches.open(NAME);
+  const kept = new Set((await cache.keys()).map((request) => new URL(request.url).pathname));
+  const missing = [...FILES, ...FIRST, ...pages].filter((address) => !kept.has(address));
+  port.postMessage({ version: "{{ version }}", missing });
+}
 
 self.addEventListener("activate", (event) => {
   event.waitUntil((async () => {

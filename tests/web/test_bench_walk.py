@@ -45,12 +45,13 @@ def proved(hand: Hand, lab: LiveLab, code: str, signed: Signed, done: list[tuple
 def test_a_whole_jaw_by_taps_alone(
     tablet: Callable[..., BrowserContext], lab: LiveLab, fast_jaws: list[str], signed: Signed
 ) -> None:
-    """At most 35 taps, 8 to 10 of them wet, no key pressed: each stored once, and both folds agree; no rule broken."""
+    """At most 35 taps, 8 to 10 of them wet, no key: each stored once, both folds agree, nothing moves by itself."""
     code = fast_jaws.pop()
     hand = Hand(tablet().new_page(), lab).open(code).sign_in()
     done = walk(hand, tap_main)
     proved(hand, lab, code, signed, done)
     assert seen(hand.page, "keys") == 0
+    assert [one for one in seen(hand.page, "shifts") if one[0]] == []
     assert complaints(hand.page) == []
 
 
