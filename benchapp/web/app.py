@@ -66,6 +66,7 @@ def create_app(bench: Bench, local_key: str = "", network: Network | None = None
         setup,
         staff,
         stock,
+        this_tablet,
         today,
         worker,
     )
@@ -73,7 +74,9 @@ def create_app(bench: Bench, local_key: str = "", network: Network | None = None
     app.before_request(lan.one_origin)  # before every other question
     app.before_request(gate.only_ours)  # before every room's own
     app.after_request(gate.count_lost)
-    bench_rooms = (home, bench_views, outbox, people, labels, records, worker, local, chamber, due, enrol)
+    bench_rooms = (
+        home, bench_views, outbox, people, labels, records, worker, local, chamber, due, enrol, this_tablet
+    )
     desk_rooms = (
         desk, today, cases, case, release, remake, stock, staff, setup, course, printing, editions, network_desk
     )

@@ -15,11 +15,12 @@ from benchapp.web.app import the_bench
 from benchapp.web.gate import leads_nowhere, standing_of_request
 from benchapp.web.people import people_plain
 from benchapp.web.tablets import tablet_of_request, welcome
-from benchapp.web.words import HOME_WORDS
+from benchapp.web.words import HOME_WORDS, READY
 
 views = Blueprint("home", __name__)
 
 WORDS = HOME_WORDS | {
+    "ready": READY,
     "looking": N_("Not one of our codes, which have ten characters. Looking for a pan or an order of that number …"),
 }
 

@@ -41,6 +41,33 @@ STATUS = {
     "struck": N_("This tablet was struck off · {n} waiting, kept here. A supervisor enrols it at the PC."),
     "broken": N_("This tablet cannot store: {why}. Work on another tablet."),
     "reload": N_("Without the PC this page cannot be loaded again"),
+    "sleeps": N_("The screen may go dark"),
+}
+
+READY: dict[str, Any] = {
+    "is": N_("Ready offline: without the PC this tablet goes on."),
+    "not": N_("Not ready offline. {why}"),
+    "butCleared": N_("But the browser may clear what is kept when its room is short: see “This tablet”."),
+    "secure": {
+        "yes": N_("The address is secure, so that pages may be kept here."),
+        "no": N_("The address is not secure, so nothing may be kept here. Open the https address that the PC names."),
+    },
+    "worker": {
+        "yes": N_("The browser keeps pages here."),
+        "no": N_("The browser keeps no pages here yet. Load this page once more."),
+    },
+    "files": {
+        "yes": N_("All pages, scripts and drawings of this version are kept."),
+        "no": N_("Something of this version is not kept yet. Load this page once more while the PC can be reached."),
+    },
+    "jaws": {
+        "yes": N_("Every jaw in work that was opened here is kept."),
+        "no": N_("The page of jaw {code} is not kept. Open it once while the PC can be reached."),
+    },
+    "kept": {
+        "yes": N_("The browser has promised not to clear what is kept."),
+        "no": N_("The browser may clear what is kept when its room is short. Install the app on the tablet, then ask."),
+    },
 }
 
 HOME_WORDS: dict[str, Any] = {
@@ -62,6 +89,8 @@ HOME_WORDS: dict[str, Any] = {
                 "Begin at {safe}, or hand it over first."),
     "handed": N_("Handed to {name}."),
     "andMore": N_("and {n} more"),
+    "noVoice": N_("No voice on this tablet reads the language of this page without the network. "
+                  "Add one in the tablet's settings, or go on reading yourself."),
     "badcode": N_("That is not a code of ours: ten characters, as on the label."),
 }
 
@@ -110,7 +139,7 @@ LOAD_WORDS = {
     "dark": N_("The door is open: say first that the light is on again"),
     "stopped": N_("stopped"),
     "refused": N_("Not taken for any jaw. {code}: {why}"),
-    "rings": N_("Time is up for {n}: {step}"),
+    "rings": N_("Time is up for {n}: {step}, since {clock}"),
     "unknown": N_("The PC cannot be reached, and this tablet does not know that jaw yet."),
     "notyet": N_("{code} stands at “{step}”, not at the chamber. It stays out of this load."),
     "held": N_("{code} is on hold. It stays out of this load."),

@@ -1,6 +1,7 @@
 // One chamber: the jaws of a load, worked together with single taps; every jaw gets its own fact.
 
 import { alarm, answer, heard } from "./alarm.js";
+import { stayAwake } from "./awake.js";
 import { now } from "./clock.js";
 import { clocks } from "./clocks.js";
 import { onScan, readCode } from "./codes.js";
@@ -8,7 +9,7 @@ import { folded, makeFact } from "./facts.js";
 import { addJaw, forget, kept, load, readLoad, saveLoad } from "./load.js";
 import { fold } from "./fold.js";
 import { onChange, send, status, tellOthers } from "./outbox.js";
-import { $, $$, counted, data, person, say, setText, showStatus, startWorker, wallClock, words } from "./page.js";
+import { $, $$, counted, data, person, say, setText, showStatus, since, startWorker, wallClock, words } from "./page.js";
 import { askPerson, onSignIn } from "./signin.js";
 import { addFacts, waiting } from "./store.js";
 import { nudge, offer, valuesIn } from "./values.js";
@@ -180,6 +181,7 @@ function tick() {
   const last = floors.sort((a, b) => b.clock.ends - a.clock.ends)[0];
   const left = last ? Math.max(0, last.clock.ends - now()) : 0;
   const dark = document.body.dataset.dark === "yes";
+  stayAwake(running.length > 0);
   $("#clock").hidden = !last;
   if (last) {
     const seconds = Math.ceil(left / 1000);
@@ -191,7 +193,9 @@ function tick() {
   const due = running.filter(({ clock }) => clock.ends <= now() && !dark);
   ringing = due.map(({ clock, jaw }) => `${jaw.code}:${clock.step}:${clock.ends}`);
   const fresh = due.filter((_, i) => !heard(ringing[i]));
-  const text = fresh.length ? say(words.load.rings, { step: isOf(fresh[0].jaw).title, n: fresh.length }) : "";
+  const text = fresh.length ? say(words.load.rings, {
+    step: isOf(fresh[0].jaw).title, n: fresh.length, clock: since(fresh[0].clock.ends, now(), fresh[0].jaw.about.zone),
+  }) : "";
   alarm(text, fresh.map(({ jaw }) => jaw.code));
 }
 

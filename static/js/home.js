@@ -1,15 +1,16 @@
 // The first page: a code opens its jaw; what the PC says is due rings here, and without the PC what this tablet knows.
 
 import { alarm, answer, heard } from "./alarm.js";
+import { jawsHere } from "./bases.js";
 import { now } from "./clock.js";
 import { clocks } from "./clocks.js";
 import { onScan, readCode } from "./codes.js";
-import { fold } from "./fold.js";
 import { ask, onChange, send, status } from "./outbox.js";
-import { $, data, setText, showStatus, startWorker, words } from "./page.js";
+import { $, data, say, setText, showStatus, startWorker, words } from "./page.js";
 import { askDue, isOthers, keyOf, linesOf, offerHanding, ringingNow } from "./due.js";
+import { readiness } from "./ready.js";
 import { byBadge } from "./signin.js";
-import { bases, ofJaw, tidy, waiting } from "./store.js";
+import { tidy, waiting } from "./store.js";
 
 function open(text, layouts) {
   const code = readCode(text, layouts);
@@ -38,14 +39,11 @@ let ringing = [];
 
 // Folding every jaw of this tablet is the dear part; it is done when something changed, not every second.
 let running = [];
+let inHand = [];
 async function readJaws() {
-  running = [];
-  for (const base of await bases()) {
-    if (!base.table) continue;
-    const { sent, outbox } = await ofJaw(base.code);
-    const state = fold(base.table, [...base.events, ...[...sent, ...outbox].map((item) => item.folded)]);
-    for (const clock of clocks(base.table, state)) running.push({ clock, base });
-  }
+  const here = await jawsHere();
+  running = here.flatMap(({ base, state }) => clocks(base.table, state).map((clock) => ({ clock, base })));
+  inHand = here.filter(({ state }) => !state.ended).map(({ base }) => base.code);
 }
 
 // What concerns who is signed in, and the jaws that were opened on this tablet; without the PC only those.
@@ -82,6 +80,16 @@ onChange(async () => {
   await readJaws();
   showStatus(status);
 });
+// Ready offline is said only when it is true; else the first thing that is missing.
+const MUST = ["secure", "worker", "files", "jaws"];
+async function tellReady() {
+  const found = await readiness(inHand);
+  const why = MUST.find((name) => !found[name]);
+  $("#ready").dataset.ready = found.ready ? "yes" : "no";
+  const text = why ? say(words.ready.not, { why: say(words.ready[why].no, { code: found.lost[0] }) }) : words.ready.is;
+  setText($("#ready"), why || found.kept ? text : `${text} ${words.ready.butCleared}`);
+}
+
 addEventListener("online", beat);
 document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && beat());
 setInterval(beat, 5000);
@@ -92,4 +100,5 @@ await beat();
 tick();
 status.worker = await startWorker(true);
 showStatus(status);
+await tellReady();
 document.body.dataset.loaded = "yes";

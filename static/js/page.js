@@ -44,6 +44,12 @@ export function wallClock(ms, zone, seconds = false) {
   return new Intl.DateTimeFormat("en-GB", parts).format(ms);
 }
 
+// Since when something is over: with the day, where that was another one.
+export function since(ms, at, zone) {
+  const day = (moment) => new Intl.DateTimeFormat("sv-SE", { timeZone: zone }).format(moment);
+  return day(ms) === day(at) ? wallClock(ms, zone) : `${day(ms)} ${wallClock(ms, zone)}`;
+}
+
 export function showStatus(status) {
   const element = $("#status");
   const values = { n: status.waiting, why: status.broken };
@@ -54,6 +60,7 @@ export function showStatus(status) {
   let text = say(words.status[key], values);
   if (status.marked) text += ` · ${say(words.status.marked, { n: status.marked })}`;
   if (!status.worker) text += ` · ${words.status.reload}`;
+  if (status.sleeps) text += ` · ${words.status.sleeps}`;
   element.dataset.status = key;
   element.dataset.waiting = status.waiting;
   setText(element, text);
@@ -80,7 +87,6 @@ export async function startWorker(mayTakeOver) {
     const registration = (await navigator.serviceWorker.getRegistration()) || (await registering);
     if (mayTakeOver && registration.waiting) registration.waiting.postMessage("take over");
     if (!registration.active) await settled(registration.installing || registration.waiting);
-    if (navigator.storage && navigator.storage.persist) navigator.storage.persist();
     // A page that was loaded before there was a worker is not among what it keeps: it asks for itself once more.
     if (!(await caches.match(location.pathname))) await fetch(location.pathname);
     return Boolean(await caches.match(location.pathname));

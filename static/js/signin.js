@@ -5,6 +5,7 @@ import { inUse, watchIdle } from "./idle.js";
 import { watchOver } from "./out.js";
 import { ask } from "./outbox.js";
 import { $, $$, data, person, say, setPerson, setText, showPerson, words } from "./page.js";
+import { askToKeep } from "./ready.js";
 
 const dialog = $("#signin");
 let chosen = null;
@@ -31,6 +32,7 @@ function signIn(id, pin) {
 function here(found) {
   setPerson(found);
   inUse();
+  askToKeep();
 }
 
 const isBadge = (code) => code[0] === "P";

@@ -5,13 +5,14 @@ const PATIENCE = 1500;
 const HANGING = 10000;
 const LATE = {};
 let hung = 0;
-const PAGES = [/^\/$/, /^\/(bench|chamber)\/[0-9A-Z]+$/];
+const FIRST = ["/", "/tablet"];
+const PAGES = [/^\/(tablet)?$/, /^\/(bench|chamber)\/[0-9A-Z]+$/];
 
 // A stranger's page with status 200 (a guest network's, say) is never kept and never shown in place of a kept one.
 const ours = (response) => response.headers.has("Seat-And-Cure");
 
 self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(NAME).then((cache) => Promise.all([...FILES, "/"].map(async (address) => {
+  event.waitUntil(caches.open(NAME).then((cache) => Promise.all([...FILES, ...FIRST].map(async (address) => {
     const response = await fetch(address, { cache: "reload" });
     if (!response.ok || !ours(response)) throw new Error(`${address} did not come from the PC`);
     await cache.put(address, response);
@@ -19,7 +20,18 @@ self.addEventListener("install", (event) => {
 });
 
 // A newer version waits until the first page, where no step runs, says so.
-self.addEventListener("message", (event) => event.data === "take over" && self.skipWaiting());
+self.addEventListener("message", (event) => {
+  if (event.data === "take over") self.skipWaiting();
+  else if (event.data?.pages) event.waitUntil(tellMissing(event.data.pages, event.ports[0]));
+});
+
+// A page asks what is not kept here, so that "ready" is said only when it is true.
+async function tellMissing(pages, port) {
+  const cache = await caches.open(NAME);
+  const kept = new Set((await cache.keys()).map((request) => new URL(request.url).pathname));
+  const missing = [...FILES, ...FIRST, ...pages].filter((address) => !kept.has(address));
+  port.postMessage({ version: "{{ version }}", missing });
+}
 
 self.addEventListener("activate", (event) => {
   event.waitUntil((async () => {

@@ -42,6 +42,7 @@ PAGES = [
     Page("/"),
     Page("/bench/{jaw}", data=("s",)),  # the unit of a value
     Page("/chamber"),
+    Page("/tablet"),
     Page("/find?code=Z-5", data=("Z-5", "T-1", "T-2")),
     Page("/desk/signin", seated=False),
     Page("/desk/people"),
