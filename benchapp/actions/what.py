@@ -13,6 +13,7 @@ from benchapp.core.stock import Thing, kind_words
 from benchapp.core.teeth import JAW_WORDS
 from benchapp.core.words import N_, _
 
+CHAMBER = "chamber"  # the kind of devices that have a page of their own
 PART = N_("This label is not of this jaw")
 NOT_THIS = N_("Put the part aside and read the tag of the right one.")
 SCRAPPED = N_("This part is scrapped")
@@ -54,7 +55,7 @@ ELSEWHERE = {  # of what, and whether it is another case than that of the jaw th
 class Meaning:
     """What a code is: a title, a sentence, what to do next; `fine` where it belongs to the jaw that is worked on.
 
-    `to` is the address of the jaw that a part or a jaw's label leads to, "" where there is none, or it is that jaw.
+    `to` is the address that the label leads to: of a jaw, also from its parts, or of a chamber; "" where there is none.
     """
 
     title: str
@@ -114,7 +115,7 @@ def of_thing(thing: Thing) -> Meaning:
     """Return what the code of a device or a lot is."""
     name = f"{thing.name}, {thing.about}" if thing.about else thing.name
     what = _("It is {name} ({kind}).", name=name, kind=kind_words(thing.kind))
-    return _meaning(NOT_ASKED, what, AGAIN)
+    return _meaning(NOT_ASKED, what, AGAIN, to=f"/chamber/{thing.code}" if thing.kind == CHAMBER else "")
 
 
 def what_is(bench: Bench, code: str, jaw: str = "") -> Meaning:

@@ -21,9 +21,9 @@ from benchapp.web.tongue import dress
 from benchapp.web.words import HOME_WORDS
 
 CSP = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
-    "font-src 'self'; worker-src 'self'; manifest-src 'self'; media-src 'self' blob:; form-action 'self'; "
-    "base-uri 'none'; frame-ancestors 'none'"
+    "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; img-src 'self' data:; "
+    "connect-src 'self'; font-src 'self'; worker-src 'self'; manifest-src 'self'; media-src 'self' blob:; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 
 

@@ -9,6 +9,7 @@ from benchapp.actions.cases import jaw_of_part
 from benchapp.actions.finding import by_number
 from benchapp.actions.overview import CaseGlance, case_glance, jaws_in_work
 from benchapp.actions.tablets import names_of_tablets
+from benchapp.actions.what import what_is
 from benchapp.core.codes import CodeError, read_code
 from benchapp.core.words import N_, _, for_scripts
 from benchapp.web.app import the_bench
@@ -69,6 +70,11 @@ def _meant(typed: str) -> tuple[str, list[CaseGlance]]:
         jaw = jaw_of_part(bench, code)
         leads_nowhere(not jaw)
         return f"/bench/{jaw or code}", []
+    if code[0] in "PTDS":
+        meaning = what_is(bench, code)
+        if not meaning.to:
+            raise Unknown(f"{meaning.what} {meaning.next}")
+        return meaning.to, []
     case = case_glance(bench, code) if code[0] == "0" else None
     if case is not None:
         return _one([case]), [case]

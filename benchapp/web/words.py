@@ -70,7 +70,24 @@ READY: dict[str, Any] = {
     },
 }
 
+CAMERA = {
+    "hold": N_("Hold a label here"),
+    "took": N_("Read"),
+    "rests": N_("No label for two minutes: the camera rests. Tap Camera to wake it."),
+    "refused": N_("The camera was not allowed. Allow it for this page in the settings of the browser or the tablet."),
+    "none": N_("There is no camera here."),
+    "busy": N_("The camera does not start: something else may use it. Close that, and tap Camera again."),
+    "insecure": N_("The camera works only at the lab's own https address."),
+    "old": N_("This browser is too old for the camera."),
+    "lost": N_("The camera stopped. Tap Camera to start it again."),
+    "noReader": N_("What reads codes did not come from the PC. Once it came, it stays on this tablet."),
+    "instead": N_("A scanner, typing and tiles work as always."),
+    "other": N_("Other camera"),
+    "close": N_("Close camera"),
+}
+
 HOME_WORDS: dict[str, Any] = {
+    "camera": CAMERA,
     "status": STATUS,
     "nobody": N_("Nobody is signed in"),
     "signIn": N_("Sign in"),

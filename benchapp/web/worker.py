@@ -11,7 +11,9 @@ from benchapp.web.app import page_version, static_files, static_url
 views = Blueprint("worker", __name__)
 
 # The desk is not worked without the PC; the app's icons are taken by the tablet itself when it is installed.
-NOT_KEPT = ("/desk.css", "/htmx-2.0.11.js", ".png")
+NOT_KEPT = ("/desk.css", "/htmx-2.0.11.js", "/ring.js", ".png")
+# What reads the camera's pictures is large, and not every tablet has one that is used: it is kept from then on.
+WHEN_USED = "/vendor/zxing-reader-"
 ICONS = (
     ("app-192.png", "192x192", "any"), ("app-512.png", "512x512", "any"), ("app-whole-512.png", "512x512", "maskable"),
 )
@@ -20,8 +22,12 @@ ICONS = (
 @views.get("/sw.js")
 def service_worker() -> Response:
     """Send the worker's script with this version's name and its list of files."""
-    files = [file for file in static_files("js", "css", "vendor", "pictures") if not file.endswith(NOT_KEPT)]
-    script = render_template("worker/sw.js", version=page_version(), files=json.dumps(files))
+    every = [file for file in static_files("js", "css", "vendor", "pictures")
+             if not file.endswith(NOT_KEPT) and "LICENSE-" not in file]
+    late = [file for file in every if WHEN_USED in file]
+    files = [file for file in every if file not in late]
+    lists = {"files": json.dumps(files), "when_used": json.dumps(late)}
+    script = render_template("worker/sw.js", version=page_version(), **lists)
     return Response(script, mimetype="text/javascript")
 
 

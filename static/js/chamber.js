@@ -4,7 +4,7 @@ import { alarm, answer, heard } from "./alarm.js";
 import { stayAwake } from "./awake.js";
 import { now } from "./clock.js";
 import { clocks } from "./clocks.js";
-import { onScan, readCode } from "./codes.js";
+import { onScan, readCode, take } from "./codes.js";
 import { folded, makeFact } from "./facts.js";
 import { addJaw, forget, kept, load, readLoad, saveLoad } from "./load.js";
 import { fold } from "./fold.js";
@@ -170,9 +170,9 @@ async function scan(text, layouts) {
 
 $("#find").addEventListener("submit", (event) => {
   event.preventDefault();
-  scan($("#code").value, false);
+  take($("#code").value, { target: $("#code"), layouts: false });
 });
-onScan((text) => scan(text, true));
+onScan((text, { layouts }) => scan(text, layouts));
 
 function tick() {
   const running = kept.flatMap((jaw) => clocks(jaw.about.table, jaw.state)

@@ -4,26 +4,25 @@ import { alarm, answer, heard } from "./alarm.js";
 import { jawsHere } from "./bases.js";
 import { now } from "./clock.js";
 import { clocks } from "./clocks.js";
-import { onScan, readCode } from "./codes.js";
+import { onScan, readCode, take } from "./codes.js";
 import { ask, onChange, send, status } from "./outbox.js";
 import { $, data, say, setText, showStatus, startWorker, words } from "./page.js";
 import { askDue, isOthers, keyOf, linesOf, offerHanding, ringingNow } from "./due.js";
 import { readiness } from "./ready.js";
-import { byBadge } from "./signin.js";
+import "./signin.js";
 import { tidy, waiting } from "./store.js";
 
+// A badge signs in before this is asked; a jaw's page is at hand without the PC too.
 function open(text, layouts) {
   const code = readCode(text, layouts);
-  if (code[0] === "P") {
-    $("#code").value = ""; // who signs in by typing leaves no badge behind
-    byBadge(code);
-  } else if (code) location.href = ["A", "B", "0", "E"].includes(code[0]) ? `/find?code=${code}` : `/bench/${code}`;
-  else look(text);
+  if ("12".includes(code[0] || "-")) location.href = `/bench/${code}`;
+  else if ("AB0".includes(code[0] || "-")) location.href = `/find?code=${code}`;
+  else look(code || text, code ? "" : words.looking);
 }
 
-// What is no code may be a pan or an order; only the PC knows those.
-async function look(text) {
-  setText($("#said"), words.looking);
+// A chamber has a page of its own; what is no code may be a pan or an order. Only the PC knows those.
+async function look(text, meanwhile) {
+  setText($("#said"), meanwhile);
   const found = await ask(`/find?code=${encodeURIComponent(text)}`);
   if (found.ok && found.body.to) location.href = found.body.to;
   else setText($("#said"), found.body.error || words.badcode);
@@ -31,9 +30,9 @@ async function look(text) {
 
 $("#find").addEventListener("submit", (event) => {
   event.preventDefault();
-  open($("#code").value, false);
+  take($("#code").value, { target: $("#code"), layouts: false });
 });
-onScan((text) => open(text, true));
+onScan((text, { layouts }) => open(text, layouts));
 
 let ringing = [];
 

@@ -1,6 +1,7 @@
 // Only caches: pages of opened jaws, the first page, scripts, styles, drawings. No fact ever passes through here.
 const NAME = "seat-and-cure-{{ version }}";
 const FILES = {{ files | safe }};
+const WHEN_USED = {{ when_used | safe }};
 const PATIENCE = 1500;
 const HANGING = 10000;
 const LATE = {};
@@ -40,7 +41,8 @@ self.addEventListener("activate", (event) => {
       if (name === NAME || !name.startsWith("seat-and-cure-")) continue;
       const old = await caches.open(name);
       for (const request of await old.keys())
-        if (PAGES.some((page) => page.test(new URL(request.url).pathname))) await renew(fresh, old, request);
+        if (WHEN_USED.includes(new URL(request.url).pathname)) await fresh.put(request, await old.match(request));
+        else if (PAGES.some((page) => page.test(new URL(request.url).pathname))) await renew(fresh, old, request);
       await caches.delete(name);
     }
     await self.clients.claim();
@@ -56,10 +58,21 @@ async function renew(fresh, old, request) {
 self.addEventListener("fetch", (event) => {
   const address = new URL(event.request.url);
   if (event.request.method !== "GET" || address.origin !== location.origin) return;
+  if (WHEN_USED.includes(address.pathname)) return void event.respondWith(keptFirst(event.request, address));
   const page = PAGES.some((known) => known.test(address.pathname));
   if (!page && !FILES.includes(address.pathname)) return;
   event.respondWith(networkFirst(event.request, address));
 });
+
+// The version stands in the name of such a file: once it is here, it is the right one.
+async function keptFirst(request, address) {
+  const cache = await caches.open(NAME);
+  const kept = await cache.match(address.pathname);
+  if (kept) return kept;
+  const response = await fetch(request);
+  if (response.ok && ours(response)) await cache.put(address.pathname, response.clone());
+  return response;
+}
 
 async function networkFirst(request, address) {
   const cache = await caches.open(NAME);
