@@ -77,9 +77,9 @@ def application() -> Callable[..., Any]:
     from benchapp.web.app import create_app
 
     data = Path(os.environ[DATA])
-    if trouble := logs.open_log(data, chance.now_ms):
-        print(trouble, flush=True)
     bench = open_bench(data, os.environ[ADDRESS], looked_through=True)  # by `serve`, just before
+    if trouble := logs.open_log(data, chance.now_ms):  # after the lock: whoever has the folder writes its log
+        print(trouble, flush=True)
     key = chance.random_bytes(24).hex()
     _write_key(data / KEY, key)
     threading.Thread(target=_end_with_parent, daemon=True).start()

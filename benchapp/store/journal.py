@@ -192,6 +192,11 @@ class Store:
         with self._asking() as reader:
             return reader.tag_values(name)
 
+    def tag_counts(self, name: str) -> dict[str, int]:
+        """Return how many entries carry each value of a tag."""
+        with self._asking() as reader:
+            return reader.tag_counts(name)
+
     def entries(self, after: int = 0, limit: int | None = None) -> Iterator[Entry]:
         """Yield the entries numbered above `after`, in order, at most `limit`, never holding up a writer."""
         left = limit
