@@ -19,6 +19,7 @@ from benchapp.actions.bench import Bench, Chance
 from benchapp.actions.keeping import make_backup, read_only_reason
 from benchapp.actions.setup import not_set_up
 from benchapp.actions.today import read_ahead
+from benchapp.awake import stay_awake
 from benchapp.core.words import use
 from benchapp.store import catalogue, logs, schema
 from benchapp.store.errors import FolderNewer, NotEmpty
@@ -84,6 +85,7 @@ def application() -> Callable[..., Any]:
     _write_key(data / KEY, key)
     threading.Thread(target=_end_with_parent, daemon=True).start()
     threading.Thread(target=_daily_backup, args=(data,), daemon=True).start()
+    threading.Thread(target=stay_awake, args=(bench, threading.Event()), daemon=True).start()
     warm_up(bench)
     logs.note("server-start", version=__version__, python=platform.python_version(),
               port=str(urlsplit(os.environ[ADDRESS]).port))
