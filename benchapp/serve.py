@@ -1,14 +1,18 @@
 """The server: one process that serves one data folder, on the lab's PC itself."""
 
+import logging
 import multiprocessing
 import os
+import platform
 import socket
+import sys
 import threading
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 from benchapp import __version__, chance
 from benchapp.actions.bench import Bench, Chance
@@ -16,12 +20,13 @@ from benchapp.actions.keeping import make_backup, read_only_reason
 from benchapp.actions.setup import not_set_up
 from benchapp.actions.today import read_ahead
 from benchapp.actions.wet import wet_now
+from benchapp.awake import stay_awake
 from benchapp.core.words import use
 from benchapp.network.addresses import own_addresses
 from benchapp.network.folder import EVERY, Network, read_network
 from benchapp.network.renewal import Renewal
 from benchapp.processes import ADDRESS, DATA, end_with_parent
-from benchapp.store import catalogue
+from benchapp.store import catalogue, logs, schema
 from benchapp.store.errors import FolderLocked, FolderNewer, NotEmpty
 from benchapp.store.folder import DataFolder, create, open_for_reading, open_for_writing
 from benchapp.store.journal import Store
@@ -78,15 +83,20 @@ def application() -> Callable[..., Any]:
 
     data = Path(os.environ[DATA])
     bench, waited = _open_when_free(data, os.environ[ADDRESS])
+    if trouble := logs.open_log(data, chance.now_ms):  # after the lock: whoever has the folder writes its log
+        print(trouble, flush=True)
     key = chance.random_bytes(24).hex()
     _write_key(data / KEY, key)
     threading.Thread(target=end_with_parent, daemon=True).start()
     threading.Thread(target=_daily_backup, args=(data,), daemon=True).start()
     if not waited:  # who takes the place of another server is waited for
         warm_up(bench)
+    threading.Thread(target=stay_awake, args=(bench, threading.Event()), daemon=True).start()
     network = read_network(data) if os.environ[ADDRESS].startswith("https:") else None
     if network is not None:
         threading.Thread(target=_renew, args=(bench, data, network), daemon=True).start()
+    logs.note("server-start", version=__version__, python=platform.python_version(),
+              port=str(urlsplit(os.environ[ADDRESS]).port))
     return create_app(bench, key, network)
 
 
@@ -119,6 +129,7 @@ def warm_up(bench: Bench) -> None:
     try:
         read_ahead(bench, lambda: bench.clock() >= until)
     except Exception as error:  # it only saves time: whatever goes wrong here must not keep the server from starting
+        logs.note_error("read-ahead-failed", error)
         print(f"Reading ahead was left off: {error}", flush=True)
 
 
@@ -146,6 +157,10 @@ def _daily_backup(data: Path) -> None:
             process = multiprocessing.get_context("spawn").Process(target=_back_up, args=(data,), daemon=True)
             process.start()
             process.join()
+            if process.exitcode == 0:
+                logs.note("backup")
+            else:
+                logs.note("backup-failed", logging.ERROR)
         done.wait(HOUR_S)
 
 
@@ -158,6 +173,7 @@ def _back_up(data: Path) -> None:
             make_backup(store, data / "backups", backup_name("daily"), keep=14)
     except Exception as error:  # a failed backup must not end the server; the next one may work
         print(f"The daily backup failed: {error}", flush=True)
+        sys.exit(1)
 
 
 def backup_due(folder: Path, now: int) -> bool:
@@ -212,9 +228,22 @@ def serve(data: Path, port: int = PORT, tell: Callable[[str], None] = lambda wor
             tell(f"Nobody works in {data} yet. Open {address}/setup on this PC: it asks who the laboratory is.")
         if lexicon := catalogue.in_folder(data):
             tell(f"{data / catalogue.NAME}: {lexicon}")
+        if bench.store.before:
+            told_way_back(data, bench.store.before, tell)
     os.environ[DATA] = str(data.resolve())
     os.environ[ADDRESS] = address
     Granian(
         "benchapp.serve:application", factory=True, address=HOST, port=port, interface=Interfaces.WSGI, workers=1,
         blocking_threads=THREADS, log_enabled=False, websockets=False,
     ).serve()
+    with logs.logging_to(data, chance.now_ms):
+        logs.note("server-stop", version=__version__)
+
+
+def told_way_back(data: Path, before: Path, tell: Callable[[str], None]) -> None:
+    """Say on the console and in the log that an older folder was brought up to date, and how to go back."""
+    tell(f"{data} was written by an older version and was brought up to this one; {before} holds it as it was. "
+         "The way back: stop the server, install the older version again, and run "
+         f"`benchapp restore {before} --data NEW_FOLDER`. What is entered from now on is not in it.")
+    with logs.logging_to(data, chance.now_ms):
+        logs.note("upgraded", version=__version__, schema=str(schema.VERSION))

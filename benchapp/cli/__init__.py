@@ -6,7 +6,7 @@ import click
 
 from benchapp import __version__
 from benchapp.actions.bench import Refused
-from benchapp.cli import cases, doctor, keeping, protocol, run, words
+from benchapp.cli import autostart, cases, doctor, keeping, protocol, run, words
 from benchapp.core.codes import CodeError
 from benchapp.core.faults import FileFaults
 from benchapp.network.folder import NetworkFault
@@ -22,7 +22,7 @@ def cli() -> None:
 
 for command in (
     run.demo, run.serve_command, cases.lab, cases.add, cases.labels, cases.record, keeping.verify, keeping.backup,
-    keeping.restore, doctor.doctor, protocol.protocol, words.words,
+    keeping.restore, doctor.doctor, autostart.autostart, protocol.protocol, words.words,
 ):
     cli.add_command(command)
 

@@ -57,6 +57,7 @@ def create_app(bench: Bench, local_key: str = "", network: Network | None = None
         lan,
         local,
         network_desk,
+        oops,
         outbox,
         people,
         printing,
@@ -75,7 +76,8 @@ def create_app(bench: Bench, local_key: str = "", network: Network | None = None
     app.before_request(gate.only_ours)  # before every room's own
     app.after_request(gate.count_lost)
     bench_rooms = (
-        home, bench_views, outbox, people, labels, records, worker, local, chamber, due, enrol, this_tablet
+        home, bench_views, outbox, people, labels, records, worker, local, chamber, due, enrol, this_tablet,
+        oops,
     )
     desk_rooms = (
         desk, today, cases, case, release, remake, stock, staff, setup, course, printing, editions, network_desk
@@ -153,6 +155,8 @@ HTTP = {
 
 
 def _meaning(error: Exception) -> tuple[int, str]:
+    from benchapp.web.oops import not_stored, noted
+
     if isinstance(error, FileFaults):
         return 422, str(error)
     if isinstance(error, Refused):
@@ -160,6 +164,7 @@ def _meaning(error: Exception) -> tuple[int, str]:
     if isinstance(error, CodeError):
         return 404, f"{str(error)[:1].upper()}{str(error)[1:]}."
     if isinstance(error, StoreError):
+        not_stored(error)
         return 507, str(error)
     if isinstance(error, RequestEntityTooLarge):
         return 413, _(
@@ -170,5 +175,7 @@ def _meaning(error: Exception) -> tuple[int, str]:
         if error.description and error.description != type(error).description:
             return code, error.description  # our own words
         return code, _(HTTP.get(code, N_("That cannot be answered. Go back, and load the page again.")))
-    current_app.logger.error("an error that nobody expected", exc_info=error)
-    return 500, _("Something went wrong on the PC; nothing that was stored is lost. Load the page again.")
+    return 500, _(
+        "Something went wrong on the PC; nothing that was stored is lost. Load the page again. Whoever looks after "
+        "the PC finds this in its log as error {id}.", id=noted(error),
+    )

@@ -55,6 +55,14 @@ async function renew(fresh, old, request) {
   await fresh.put(request, response && response.ok && ours(response) ? response : await old.match(request));
 }
 
+// What fails in here nobody sees; the PC notes it where it can be reached.
+for (const kind of ["error", "unhandledrejection"]) self.addEventListener(kind, (event) => {
+  const thrown = event.error || event.reason;
+  const body = JSON.stringify({ message: String(thrown).slice(0, 400), file: "/sw.js", line: event.lineno || 0,
+    page: NAME.slice("seat-and-cure-".length) });
+  fetch("/oops", { method: "POST", headers: { "Content-Type": "application/json" }, body }).catch(() => null);
+});
+
 self.addEventListener("fetch", (event) => {
   const address = new URL(event.request.url);
   if (event.request.method !== "GET" || address.origin !== location.origin) return;

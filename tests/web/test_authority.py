@@ -21,6 +21,7 @@ OPEN = {
     "outbox.deliver": "known tablets",
     "people.tiles": "names for the tiles",
     "people.enter": "PIN", "people.by_badge": "badge",
+    "oops.script_error": "known tablets",
     "bench.what": "known tablets", "due.running": "known tablets", "labels.picture": "label as a picture",
     "setup.form": "only from the PC itself, only while nobody works here",
     "setup.begin": "only from the PC itself, only while nobody works here",
