@@ -41,49 +41,9 @@ def create_app(bench: Bench, local_key: str = "", network: Network | None = None
     app.jinja_env.globals["static"] = static_url
     app.jinja_env.globals["app_version"] = page_version
     dress(app.jinja_env)
-    from benchapp.web import bench as bench_views
-    from benchapp.web import (
-        case,
-        cases,
-        chamber,
-        course,
-        desk,
-        due,
-        editions,
-        enrol,
-        gate,
-        home,
-        labels,
-        lan,
-        local,
-        network_desk,
-        oops,
-        outbox,
-        people,
-        printing,
-        records,
-        release,
-        remake,
-        setup,
-        staff,
-        stock,
-        this_tablet,
-        today,
-        worker,
-    )
+    from benchapp.web.rooms import open_rooms  # here: rooms ask this module for the bench
 
-    app.before_request(lan.one_origin)  # before every other question
-    app.before_request(gate.only_ours)  # before every room's own
-    app.after_request(gate.count_lost)
-    bench_rooms = (
-        home, bench_views, outbox, people, labels, records, worker, local, chamber, due, enrol, this_tablet,
-        oops,
-    )
-    desk_rooms = (
-        desk, today, cases, case, release, remake, stock, staff, setup, course, printing, editions, network_desk
-    )
-    for room in (*bench_rooms, *desk_rooms):
-        app.register_blueprint(room.views)
+    open_rooms(app)
     app.after_request(_headers)
     app.after_request(squeezed)
     app.register_error_handler(Exception, _on_error)
