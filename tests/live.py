@@ -21,6 +21,7 @@ from playwright.sync_api import Page
 
 PINS = {"Ewa Łukasik": "2468", "Tomé Arbel": "1357", "Зоя Ким": "8642"}
 DEMO = Path(__file__).resolve().parent.parent / "demo_cases"
+AHEAD = Path(__file__).resolve().parent / "faults" / "ahead"
 _FILLED: dict[int, tuple[Path, str]] = {}  # by speed: a folder with the demo, and the code of its jaw
 
 
@@ -40,6 +41,7 @@ class LiveLab:
     port: int = field(default_factory=free_port)
     process: subprocess.Popen[bytes] | None = None
     code: str = ""
+    ahead_ms: int = 0  # so much is the server's clock ahead of the machine's
 
     def fill(self) -> "LiveLab":
         """Fill the data folder with the demo; `code` is the jaw's code afterwards.
@@ -90,6 +92,8 @@ class LiveLab:
         self.process = subprocess.Popen(
             [sys.executable, "-m", "benchapp", "serve", "--data", str(self.data), *self.served],
             stdout=subprocess.DEVNULL, start_new_session=True,
+            env=os.environ | ({"PYTHONPATH": str(AHEAD), "BENCHAPP_TEST_AHEAD_MS": str(self.ahead_ms)}
+                              if self.ahead_ms else {}),
         )
         for _ in range(400):
             if self.process.poll() is not None:

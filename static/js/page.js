@@ -84,7 +84,8 @@ export async function startWorker(mayTakeOver) {
     // Firefox and WebKit answer only once the PC did: a PC that hangs must not keep a page waiting that has a worker.
     const registering = navigator.serviceWorker.register("/sw.js");
     registering.catch(() => {});
-    const registration = (await navigator.serviceWorker.getRegistration()) || (await registering);
+    const { controller } = navigator.serviceWorker;
+    const registration = (controller && (await navigator.serviceWorker.getRegistration())) || (await registering);
     if (mayTakeOver && registration.waiting) registration.waiting.postMessage("take over");
     if (!registration.active) await settled(registration.installing || registration.waiting);
     // A page that was loaded before there was a worker is not among what it keeps: it asks for itself once more.

@@ -101,6 +101,7 @@ $("[data-do=keep]").addEventListener("click", async () => {
 
 paintHand();
 saidOf("screen", navigator.wakeLock ? all.awake : all.dark);
+document.body.dataset.drawn = "yes"; // nothing is shown before it is known, so nothing moves
 await startWorker(false);
 await paintReady();
 document.body.dataset.loaded = "yes";
