@@ -39,6 +39,7 @@ STATUS = {
     "marked": N_("{n} marked"),
     "foreign": N_("The PC does not know this tablet · {n} waiting, kept here. A supervisor enrols it at the PC."),
     "struck": N_("This tablet was struck off · {n} waiting, kept here. A supervisor enrols it at the PC."),
+    "display": N_("A display only shows · {n} waiting, kept here. Enrolled as a tablet, it sends it."),
     "broken": N_("This tablet cannot store: {why}. Work on another tablet."),
     "reload": N_("Without the PC this page cannot be loaded again"),
 }
