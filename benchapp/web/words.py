@@ -37,9 +37,9 @@ STATUS = {
     "offline": N_("PC cannot be reached · stored on this tablet ({n} waiting)"),
     "idle": N_("PC cannot be reached · nothing waiting"),
     "marked": N_("{n} marked"),
-    "foreign": N_("The PC does not know this tablet · {n} waiting, kept here. A supervisor enrols it at the PC."),
-    "struck": N_("This tablet was struck off · {n} waiting, kept here. A supervisor enrols it at the PC."),
-    "display": N_("A display only shows · {n} waiting, kept here. Enrolled as a tablet, it sends it."),
+    "foreign": N_("Not known to the PC · {n} waiting, kept · ask a supervisor"),
+    "struck": N_("Tablet struck off · {n} waiting, kept · ask a supervisor"),
+    "display": N_("Display, only shows · {n} waiting, kept · ask a supervisor"),
     "broken": N_("This tablet cannot store: {why}. Work on another tablet."),
     "reload": N_("Without the PC this page cannot be loaded again"),
 }
