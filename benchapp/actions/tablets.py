@@ -170,21 +170,32 @@ def enrol(bench: Bench, text: str, name: str, token_hash: str, was: str = "") ->
     read = read_code(text, layouts=False)
     if read.kind != CODES["E"]:
         raise CodeError(_("that is the code of a {kind}, not one that enrols a tablet", kind=_(read.kind)))
-    with bench.writing() as writer:
-        found = _open_code(bench, read.code)
-        known = standings(bench)
-        if was not in known or known[was].kind == PC:
-            was = ""
-        thing = found.thing or was
-        texts = writer.texts([known[thing].name]) if thing in known else {}
-        name = tidy(name) or found.name or next(iter(texts.values()), "")
-        if faults := _name_faults(bench, name, thing):
-            raise Amiss(faults)
-        thing = thing or bench.code("T")
-        _store(bench, writer, found.seat, "enrolled", thing, found.kind, name, **origin(bench, thing))
-        writer.add_tablet(thing, token_hash, bench.clock())
-        found.tablet = thing
+    found: Enrolment | None = None
+    try:
+        with bench.writing() as writer:
+            found = _open_code(bench, read.code)
+            thing, name = _whom(bench, writer, found, tidy(name), was)
+            _store(bench, writer, found.seat, "enrolled", thing, found.kind, name, **origin(bench, thing))
+            writer.add_tablet(thing, token_hash, bench.clock())
+            found.tablet = thing  # before anybody else may write, who could use the code again
+    except BaseException:
+        if found is not None:
+            found.tablet = ""  # nothing was stored, so the code stays good
+        raise
     return thing
+
+
+def _whom(bench: Bench, writer: Writer, found: Enrolment, typed: str, was: str) -> tuple[str, str]:
+    """Return whom a code enrols, and by which name; Amiss where the name cannot be taken."""
+    known = standings(bench)
+    if was not in known or known[was].kind == PC:
+        was = ""
+    thing = found.thing or was
+    texts = writer.texts([known[thing].name]) if thing in known else {}
+    name = typed or found.name or next(iter(texts.values()), "")
+    if faults := _name_faults(bench, name, thing):
+        raise Amiss(faults)
+    return thing or bench.code("T"), name
 
 
 def _open_code(bench: Bench, code: str) -> Enrolment:

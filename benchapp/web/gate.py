@@ -5,7 +5,6 @@ from ipaddress import ip_address, ip_network
 from typing import Any
 
 from flask import Response, g, jsonify, redirect, request
-from werkzeug.wrappers import Response as AnyResponse
 
 from benchapp.actions.bench import Refused
 from benchapp.actions.guesses import CODES, Caller, count_guess, is_paused, must_not_guess
@@ -81,16 +80,23 @@ def _not_ours(struck: bool) -> Any:
     from benchapp.web.enrol import enrol_page
 
     words = _(STRUCK if struck else UNKNOWN)
-    if request.accept_mimetypes.best_match(["text/html", "application/json"]) == "application/json":
+    if _asks_json():
         return jsonify(error=words, struck=struck), Stranger.status
     if request.method in ("GET", "HEAD"):
         return enrol_page(), Stranger.status
     raise Stranger(words)
 
 
-def _only_shows() -> AnyResponse | None:
+def _asks_json() -> bool:
+    return request.accept_mimetypes.best_match(["text/html", "application/json"]) == "application/json"
+
+
+def _only_shows() -> Any:
     if request.method not in ("GET", "HEAD"):
-        raise OnlyShows(_("This is a display: it only shows. Do that on a tablet or at the PC."))
+        words = _("This is a display: it only shows. Do that on a tablet or at the PC.")
+        if _asks_json():
+            return jsonify(error=words, display=True), OnlyShows.status
+        raise OnlyShows(words)
     if request.endpoint in WORKED:
         return redirect(WORKED[request.endpoint].format(**(request.view_args or {})))
     return None

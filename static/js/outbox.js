@@ -36,8 +36,9 @@ export async function ask(address, options = {}) {
   return answer;
 }
 
-// Any answer tells whether the PC knows this tablet: a word of the status line, "" where it does.
+// Any answer tells whether the PC knows this tablet: a word of the status line, "" where it may send.
 function foreignAs({ code, body }) {
+  if (code === 403 && body.display) return "display";
   if (code !== 401) return "";
   return body.struck ? "struck" : "foreign";
 }

@@ -170,6 +170,7 @@ def test_a_display_sees_and_does_nothing(at: Desk) -> None:
             elif endpoint != "enrol.enter":
                 refused += 1
                 assert answer.status_code == 403 and "only shows" in answer.text, (where, answer.status_code)
+                assert accept == "text/html" or answer.get_json()["display"] is True
     assert refused > 100 and at.jaw.bench.store.tip() == tip
 
 

@@ -4,8 +4,11 @@ import io
 import json
 import random
 import re
+import threading
 from base64 import b64decode
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -16,9 +19,15 @@ from PIL import Image
 
 from benchapp.actions import tablets as actions
 from benchapp.actions.guesses import CODES, ENROL
+from benchapp.actions.keeping import bring_back, make_backup
 from benchapp.actions.restoring import note_restored
+from benchapp.actions.staff import add_person, change_person
 from benchapp.core.codes import make_code
+from benchapp.store.errors import DiskFull
+from benchapp.store.folder import open_for_writing
 from benchapp.store.verify import Checkpoint
+from benchapp.store.writes import Writer
+from benchapp.web.app import create_app
 from tests.web.clients import KEY, deliver, fact
 from tests.web.desks import TECHNICIAN, Desk, desk, enrolled, from_network
 
@@ -88,6 +97,35 @@ def test_the_symbol_holds_the_address_and_the_code(at: Desk) -> None:
     assert f'value="{code}"' in from_network(at).get(f"/enrol?code={code}").text
 
 
+def test_many_devices_with_one_code_at_once(at: Desk) -> None:
+    """Eight devices type the same code at the same moment: one is enrolled, seven are refused, one entry is stored."""
+    code, ready = shown(at, name="Window 2"), threading.Barrier(8)
+    clients = [from_network(at, f"192.168.7.{number}") for number in range(8)]
+
+    def type_it(client: FlaskClient) -> int:
+        ready.wait()
+        return int(use(client, code).status_code)
+
+    with ThreadPoolExecutor(8) as hands:
+        assert sorted(hands.map(type_it, clients)) == [303] + 7 * [403]
+    assert len(bodies(at, "tablet")) == 1 and [t.name for t in at.tablets() if t.kind != actions.PC] == ["Window 2"]
+
+
+def test_a_full_disk_uses_up_no_code(at: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What could not be stored is said, what was typed comes back, and the same code does once there is room."""
+    client, code = from_network(at), shown(at)
+
+    def full(*_all: object) -> None:
+        raise DiskFull("The disk is full.")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(Writer, "add_tablet", full)
+        answer = use(client, code, "Sink")
+    assert answer.status_code == 507 and "The disk is full." in answer.text and f'value="{code}"' in answer.text
+    assert bodies(at, "tablet") == []
+    assert use(client, code, "Sink").status_code == 303
+
+
 def test_a_code_grows_old_and_goes_with_who_showed_it(at: Desk) -> None:
     """After 15 minutes a code enrols nothing, nor when who showed it is no supervisor any more."""
     code = shown(at)
@@ -95,8 +133,6 @@ def test_a_code_grows_old_and_goes_with_who_showed_it(at: Desk) -> None:
     assert use(from_network(at), code, "Late").status_code == 403
     assert "No code is open" in at.get("/desk/tablets/codes/list")
     assert actions.shown_codes(at.jaw.bench) == []
-    from benchapp.actions.staff import add_person, change_person
-
     other = add_person(at.jaw.bench, at.seat(), "Ida Lund", ["supervisor"])[0]
     at.jaw.now[0] += 1
     seat = at.seat("Ida Lund")
@@ -332,6 +368,24 @@ def test_commands_on_the_pc_pass_by_the_key_of_the_folder(at: Desk) -> None:
     assert client.post("/local/lab", json=body, headers=JSON).status_code == 401
     assert client.post("/local/lab", json=body, headers=JSON | {"X-Local-Key": "guess"}).status_code == 401
     assert client.post("/local/lab", json=body, headers=JSON | {"X-Local-Key": KEY}).status_code == 422
+
+
+def test_an_older_backup_knows_the_tablets_of_its_day(at: Desk, tmp_path: Path) -> None:
+    """On a PC restored from it a tablet that was struck off since counts again until it is struck off anew, and one
+    that was enrolled since is a stranger, which is enrolled with what it holds."""
+    struck, bench = enrolled(at, "Struck since"), at.jaw.bench
+    copy = make_backup(bench.store, tmp_path / "copies", "copy", 1)
+    later = enrolled(at, "Enrolled since")
+    at.post(f"/desk/tablets/{tablet(at, 'Struck since').id}/off")
+    assert struck.get("/").status_code == 401
+    bring_back(copy.path, tmp_path / "new")
+    with open_for_writing(tmp_path / "new") as store:
+        there = Desk(create_app(replace(bench, store=store, lines={}, enrolments={}, jaws={})).test_client(), at.jaw)
+        clients = [from_network(there), from_network(there)]
+        for old, new in zip((struck, later), clients, strict=True):
+            new.set_cookie("tablet", old.get_cookie("tablet").value)  # type: ignore[union-attr]
+        assert [client.get("/").status_code for client in clients] == [200, 401]
+        assert clients[1].get("/people.json", headers=JSON).get_json()["struck"] is False
 
 
 def test_a_restored_journal_says_that_struck_tablets_count_again(at: Desk) -> None:

@@ -10,7 +10,7 @@ from playwright.sync_api import BrowserContext, Page, expect
 from tests.live import Hand, LiveLab
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Signed
 from tests.web.hands import at_desk, entries, go_on, stored
-from tests.web.measure import controls, small, tight
+from tests.web.measure import controls, cut, small, tight
 from tests.web.test_access import sound as bench_sound
 from tests.web.test_staff_screens import sound as desk_sound
 from tests.web.watch import complaints
@@ -92,7 +92,10 @@ def test_a_struck_tablet_keeps_what_it_holds_until_it_is_enrolled_anew(
     boss.click("[aria-label='Strike Window, left off']")
     go_on(hand)
     page.wait_for_selector("#status[data-status=struck][data-waiting='1']")
-    assert "struck off · 1 waiting, kept here" in page.inner_text("#status")
+    assert page.inner_text("#status") == "Tablet struck off · 1 waiting, kept · ask a supervisor"
+    assert cut(page) == []
+    page.set_viewport_size({"width": LANDSCAPE[0], "height": LANDSCAPE[1]})
+    assert cut(page) == []
     before = len(entries(lab, code, "confirm"))
     page.reload()
     page.wait_for_selector("[data-stands=struck]")
