@@ -36,6 +36,7 @@ class LiveLab:
     port: int = field(default_factory=free_port)
     process: subprocess.Popen[bytes] | None = None
     code: str = ""
+    patience: int = 20  # seconds until it answers
 
     def fill(self) -> "LiveLab":
         """Fill the data folder with the demo; `code` is the jaw's code afterwards."""
@@ -79,7 +80,7 @@ class LiveLab:
             [sys.executable, "-m", "benchapp", "serve", "--data", str(self.data), *self.served],
             stdout=subprocess.DEVNULL, start_new_session=True,
         )
-        for _ in range(400):
+        for _ in range(self.patience * 20):
             if self.process.poll() is not None:
                 raise AssertionError(f"the server ended with {self.process.returncode}")
             if self.answers():
@@ -89,6 +90,7 @@ class LiveLab:
                 self.process.wait(0.05)
             except subprocess.TimeoutExpired:
                 continue
+        self.kill()
         raise AssertionError("the server does not answer")
 
     def answers(self) -> bool:

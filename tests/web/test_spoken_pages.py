@@ -48,6 +48,7 @@ PAGES = [
     Page("/desk/people/new"),
     Page("/desk/people/{person}"),
     Page("/desk/people/{person}/once"),
+    Page("/desk/network", data=("benchapp serve --lan --data DIR",)),
     Page("/desk/settings", data=(*zones(), "min")),
     Page("/desk/materials"),
     Page("/desk/materials?q=nothing", data=("nothing",)),
