@@ -186,7 +186,7 @@ def wait_for(reached: Any) -> None:
 def test_a_hard_kill_leaves_nothing_behind(tmp_path: Path) -> None:
     """When the watching process is killed, pages and door end by themselves, and both ports are free again."""
     lab = LiveLan(tmp_path / "data").start()  # an empty folder: its set-up page answers
-    assert lab.process
+    assert lab.process and lab.ask("GET", "/")[1]["location"] == "/setup" and lab.ask("GET", "/setup")[0] == 200
     try:
         lab.process.send_signal(signal.SIGKILL)
         lab.process.wait(PATIENCE_S)
