@@ -78,6 +78,7 @@ def prepare(data: Path, wished: Wished, ask_name: Callable[[], str], tell: Tell 
         made = Network.model_validate(said)
     except ValidationError as error:
         raise FileFaults("serve --lan", shape_faults(said, error)) from None
+    make_where_empty(data)  # before anything else lies in the folder
     make_network(data, made, own_addresses(), chance.now_ms(), chance.random_bytes)
     authority = read_authority(data)
     tell(f"A certificate authority for {made.name} was made in {place_of(data).path}. It holds from "
@@ -105,7 +106,6 @@ def serve_lan(data: Path, network: Network, tell: Tell) -> None:
     remedy = f"stop the other program, or the server that runs already (see {place_of(data).file})"
     for port in (network.port, network.setup_port):
         must_be_free(network.bind, port, remedy)
-    make_where_empty(data)
     with (bench := open_bench(data, network.here)).store:
         if not_set_up(bench):
             tell(f"Nobody works in {data} yet. Open {network.here}/setup on this PC: it asks who the laboratory is.")

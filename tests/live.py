@@ -42,6 +42,7 @@ class LiveLab:
     process: subprocess.Popen[bytes] | None = None
     code: str = ""
     ahead_ms: int = 0  # so much is the server's clock ahead of the machine's
+    patience: int = 20  # seconds until it answers
 
     def fill(self) -> "LiveLab":
         """Fill the data folder with the demo; `code` is the jaw's code afterwards.
@@ -95,7 +96,7 @@ class LiveLab:
             env=os.environ | ({"PYTHONPATH": str(AHEAD), "BENCHAPP_TEST_AHEAD_MS": str(self.ahead_ms)}
                               if self.ahead_ms else {}),
         )
-        for _ in range(400):
+        for _ in range(self.patience * 20):
             if self.process.poll() is not None:
                 raise AssertionError(f"the server ended with {self.process.returncode}")
             if self.answers():
@@ -105,6 +106,7 @@ class LiveLab:
                 self.process.wait(0.05)
             except subprocess.TimeoutExpired:
                 continue
+        self.kill()
         raise AssertionError("the server does not answer")
 
     def answers(self) -> bool:

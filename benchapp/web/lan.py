@@ -1,5 +1,7 @@
 """Where a request comes from, the lab's PC itself or its network, and the one origin under which pages are given."""
 
+from urllib.parse import quote
+
 from flask import current_app, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -7,6 +9,8 @@ from benchapp.actions.bench import Refused
 from benchapp.core.words import _
 from benchapp.network.addresses import is_loopback, is_own
 from benchapp.network.folder import Network
+
+SAFE = "%/?:@!$&'()*+,;=-._~"  # what stands in a query as it is (RFC 3986 3.4)
 
 
 class OtherName(Refused):
@@ -66,6 +70,8 @@ def one_origin() -> AnyResponse | None:
             "This PC is asked under the name {name} alone. Open {address}, and repeat there what you did.",
             name=served.name, address=served.origin,
         ))
-    answer = redirect(served.origin + request.full_path.rstrip("?"), 308)
+    query = request.query_string.decode("latin-1")  # as it came, one byte a letter
+    asked = quote(request.path) + (f"?{quote(query, SAFE, 'latin-1')}" if query else "")
+    answer = redirect(served.origin + asked, 308)
     answer.headers["Cache-Control"] = "no-store"
     return answer

@@ -19,6 +19,7 @@ class LiveLan(LiveLab):
     """The demo lab served by `benchapp serve --lan` on loopback alone."""
 
     setup_port: int = field(default_factory=free_port)
+    patience: int = 90  # it starts four processes, each fresh
 
     @property
     def served(self) -> list[str]:

@@ -6,10 +6,11 @@ from unittest.mock import Mock
 import pytest
 
 from benchapp.network import announce
-from benchapp.network.announce import KIND, Announcer, service_of
-from tests.network.test_folder import NETWORK
+from benchapp.network.announce import KIND, Announcer
+from tests.network.test_folder import NETWORK as WRITTEN
 
 LOOPBACK = "127.0.0.1"
+NETWORK = WRITTEN.model_copy(update={"name": "announced.lan"})  # no other test's server says that name
 
 
 def resolved(name: str, wait_ms: int) -> list[str]:
@@ -30,10 +31,10 @@ def test_the_name_is_found_and_taken_back() -> None:
         try:
             announcer.look([LOOPBACK])
             announcer.look([LOOPBACK])  # nothing new: nothing is said again
-            published = resolved("bench.local.", 3000)
+            published = resolved("announced.local.", 3000)
         finally:
             announcer.end()
-        return published, resolved("bench.local.", 300), said
+        return published, resolved("announced.local.", 300), said
 
     # In a thread of its own, as at the server: the library would use a loop that runs in this one for browsers.
     with ThreadPoolExecutor(1) as thread:
@@ -49,11 +50,25 @@ def test_a_network_that_refuses_is_told_once(monkeypatch: pytest.MonkeyPatch) ->
         announcer.look(["192.168.1.20"])
     announcer.look([])
     announcer.end()
-    assert len(said) == 1 and "bench.local" in said[0]
+    assert len(said) == 1 and "announced.local" in said[0]
 
 
-def test_what_is_published() -> None:
-    """The service names port, host under `local` and addresses, by RFC 6763."""
-    service = service_of(NETWORK, ["10.0.0.7", "192.168.1.20"])
-    assert (service.type, service.server, service.port) == (KIND, "bench.local.", 8321)
-    assert service.parsed_addresses() == ["10.0.0.7", "192.168.1.20"] and service.name.endswith(KIND)
+def test_each_network_is_told_its_own_address(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One speaker for each address, which says that address and port alone; it ends when the address goes."""
+    made: dict[str, Mock] = {}
+
+    def speaker(interfaces: list[str], **_how: object) -> Mock:
+        made[interfaces[0]] = Mock()
+        return made[interfaces[0]]
+
+    monkeypatch.setattr(announce, "Zeroconf", speaker)
+    announcer = Announcer(NETWORK, pytest.fail)
+    announcer.look(["10.0.0.7", "192.168.1.20"])
+    said = {address: one.register_service.call_args.args[0] for address, one in made.items()}
+    assert {address: service.parsed_addresses() for address, service in said.items()} == {
+        "10.0.0.7": ["10.0.0.7"], "192.168.1.20": ["192.168.1.20"]}
+    assert {(one.type, one.server, one.port) for one in said.values()} == {(KIND, "announced.local.", 8321)}
+    announcer.look(["192.168.1.20"])
+    assert made["10.0.0.7"].close.called and not made["192.168.1.20"].close.called
+    announcer.end()
+    assert made["192.168.1.20"].close.called

@@ -107,6 +107,13 @@ def test_slow_clients_hold_nobody_up(lan: LiveLan) -> None:
             one.close()
 
 
+def test_a_second_server_is_refused(lan: LiveLan) -> None:
+    """A second start on the same folder says which port is taken and what to do, and the first one goes on."""
+    said = lan.run("serve", "--data", str(lan.data), *lan.served, expect=1).stderr
+    assert f"Port {lan.port} on 127.0.0.1 is in use" in said and "network.toml" in said and "Traceback" not in said
+    assert lan.answers()
+
+
 def fact(lan: LiveLan, number: int) -> dict[str, Any]:
     """Return a fact of the demo's jaw: whether it fits or not, it is stored."""
     with (bench := read_bench(lan.data)).store:
@@ -178,10 +185,8 @@ def wait_for(reached: Any) -> None:
 @pytest.mark.skipif(sys.platform == "win32", reason="sends the signal of a hard kill to one process")
 def test_a_hard_kill_leaves_nothing_behind(tmp_path: Path) -> None:
     """When the watching process is killed, pages and door end by themselves, and both ports are free again."""
-    lab = LiveLan(tmp_path / "data")
-    lab.run("demo", "--data", str(lab.data), "--no-serve")
-    lab.start()
-    assert lab.process
+    lab = LiveLan(tmp_path / "data").start()  # an empty folder: its set-up page answers
+    assert lab.process and lab.ask("GET", "/")[1]["location"] == "/setup" and lab.ask("GET", "/setup")[0] == 200
     try:
         lab.process.send_signal(signal.SIGKILL)
         lab.process.wait(PATIENCE_S)

@@ -63,6 +63,16 @@ def test_pages_have_one_origin(served: Asked, host: str) -> None:
     assert bench.store.tip() == before
 
 
+@pytest.mark.parametrize(("asked", "led"), [
+    ("/a%0D%0ASet-Cookie:x=1", "/a%0D%0ASet-Cookie%3Ax%3D1"), ("/x//elsewhere.example", "/x//elsewhere.example"),
+    ("/ż?x=ż&y=%2F", "/%C5%BC?x=%C5%BC&y=%2F"), ("/%5Celsewhere.example", "/%5Celsewhere.example"), ("/?", "/"),
+])
+def test_whatever_is_asked_for_leads_nowhere_else(served: Asked, asked: str, led: str) -> None:
+    """Signs that could break out of the address are written as numbers, and the host is always the PC's own."""
+    answer = served.by("192.168.1.20:8321", TABLET, asked)
+    assert (answer.status_code, answer.headers["Location"]) == (308, f"https://bench.lan:8321{led}")
+
+
 def test_the_canonical_name_is_answered(served: Asked) -> None:
     """Under its own name, in letters of any size, the PC answers; no answer keeps a browser from the door in HTTP."""
     for host in ("bench.lan:8321", "Bench.LAN:8321"):

@@ -57,6 +57,7 @@ PAGES = [
     Page("/desk/tablets"),
     Page("/desk/tablets/codes"),
     Page("/enrol", seated=False),
+    Page("/desk/network", data=("benchapp serve --lan --data DIR",)),
     Page("/desk/settings", data=(*zones(), "min")),
     Page("/desk/materials"),
     Page("/desk/materials?q=nothing", data=("nothing",)),
