@@ -7,6 +7,7 @@ import { now } from "./clock.js";
 import { onScan } from "./codes.js";
 import { askDue, inTheWay, isOthers, keyOf, linesOf, offerHanding, ringingNow } from "./due.js";
 import { acts, explain, look, onDeed, place } from "./deeds.js";
+import { changed, takes } from "./guards.js";
 import { beginView, marksOfPc, note, refresh, reload, state } from "./jaw.js";
 import { onChange, send, status } from "./outbox.js";
 import { $, data, person, say, setText, showStatus, startWorker, wallClock, words } from "./page.js";
@@ -16,20 +17,8 @@ import { paintTiles, renew, scanned } from "./picks.js";
 import { askPerson, onSignIn } from "./signin.js";
 import { waiting } from "./store.js";
 
-const DEAD_AFTER_CHANGE = 600; // ms in which the main action takes no tap after the screen changed
-const DEAD_AFTER_TAP = 400; // ms in which a second tap on the same control is dropped
-const taps = new WeakMap();
-let changedAt = 0;
 let ringing = [];
 let fresh = [];
-
-function changed() {
-  changedAt = performance.now();
-  document.body.dataset.ready = "no";
-  setTimeout(() => {
-    if (performance.now() - changedAt >= DEAD_AFTER_CHANGE - 1) document.body.dataset.ready = "yes";
-  }, DEAD_AFTER_CHANGE);
-}
 
 function draw() {
   if (document.body.dataset.at !== (state.now || state.ended)) view.part = "whole";
@@ -47,12 +36,9 @@ function readAloud() {
   readStep(document.body.dataset.at, cardElement(state.now));
 }
 
-// One way for finger, key and pedal: a control takes one tap, and the main action none while the screen is fresh.
+// One way for finger, key and pedal.
 function press(control) {
-  const at = performance.now();
-  if (at - (taps.get(control) ?? -1e9) < DEAD_AFTER_TAP) return;
-  if (control.id === "main" && at - changedAt < DEAD_AFTER_CHANGE) return;
-  taps.set(control, at);
+  if (!takes(control)) return;
   if (control.dataset.sextant) look(control.dataset.sextant);
   else if (control.dataset.place) place(control.dataset.place);
   else if (control.dataset.act === "heard") hear();

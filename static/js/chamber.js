@@ -8,14 +8,13 @@ import { onScan, readCode, take } from "./codes.js";
 import { folded, makeFact } from "./facts.js";
 import { addJaw, forget, kept, load, readLoad, saveLoad } from "./load.js";
 import { fold } from "./fold.js";
+import { changed, takes } from "./guards.js";
 import { onChange, send, status, tellOthers } from "./outbox.js";
 import { $, $$, counted, data, person, say, setText, showStatus, since, startWorker, wallClock, words } from "./page.js";
 import { askPerson, onSignIn } from "./signin.js";
 import { addFacts, waiting } from "./store.js";
 import { nudge, offer, valuesIn } from "./values.js";
 
-const DEAD = 600; // ms in which the main action takes no tap after the screen changed
-let changedAt = 0;
 let shown = performance.now();
 let ringing = [];
 let busy = false;
@@ -51,8 +50,7 @@ function draw() {
   $("[data-act=bright]").hidden = !dark;
   $("[data-act=undo]").hidden = !load.last.length;
   $("#find").hidden = done;
-  if (before !== `${main.textContent} ${kept.length}`) changedAt = performance.now();
-  document.body.dataset.ready = "yes";
+  if (before !== `${main.textContent} ${kept.length}`) changed();
   showStatus(status);
   tick();
 }
@@ -144,7 +142,7 @@ const acts = {
 document.addEventListener("click", async (event) => {
   const control = event.target.closest("[data-act]");
   if (!control || control.closest("#signin") || !acts[control.dataset.act]) return;
-  if (busy || (control.id === "main" && performance.now() - changedAt < DEAD)) return;
+  if (busy || !takes(control)) return;
   busy = true;
   try {
     await acts[control.dataset.act](control);

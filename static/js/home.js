@@ -90,8 +90,13 @@ async function tellReady() {
 }
 
 addEventListener("online", beat);
-document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && beat());
+document.addEventListener("visibilitychange", () => {
+  if (document.visibilityState !== "visible") return;
+  beat();
+  tellReady();
+});
 setInterval(beat, 5000);
+setInterval(tellReady, 60000);
 setInterval(tick, 1000);
 await tidy(Date.now());
 await readJaws();

@@ -5,7 +5,6 @@ import { inUse, watchIdle } from "./idle.js";
 import { watchOver } from "./out.js";
 import { ask } from "./outbox.js";
 import { $, $$, data, person, say, setPerson, setText, showPerson, words } from "./page.js";
-import { askToKeep } from "./ready.js";
 
 const dialog = $("#signin");
 let chosen = null;
@@ -32,7 +31,7 @@ function signIn(id, pin) {
 function here(found) {
   setPerson(found);
   inUse();
-  askToKeep();
+  import("./ready.js").then(({ askToKeep }) => askToKeep()).catch(() => null);
 }
 
 const isBadge = (code) => code[0] === "P";

@@ -62,8 +62,9 @@ def test_outside_the_wet_window_it_does_nothing(sit: Sit, lab: LiveLab, new_jaw:
     press_pedal(hand.page)
     assert confirmed(hand, lab, code) == before
     hand.page.click("#signin [data-act=close]")
+    label = hand.page.inner_text("#main")
     press_pedal(hand.page)
-    hand.page.wait_for_selector("body[data-ready=no]")
+    hand.page.wait_for_function("(label) => document.getElementById('main').innerText !== label", arg=label)
     assert confirmed(hand, lab, code) == before + 1
 
 
