@@ -11,6 +11,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from benchapp.core.walk import MINUTE
+from tests.browser import browser_args, sure_browser
 from tests.camera import Camera
 from tests.live import LiveLab
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Signed
@@ -221,14 +222,16 @@ def test_it_rests_after_two_minutes_and_a_tap_wakes_it(
 
 
 def test_a_label_puts_its_jaw_into_the_load(eye: Tablet, camera: Camera, lab: LiveLab, new_jaw: NewJaw) -> None:
-    """On a chamber's page the label of a jaw is read into the load, and the window covers nothing of it."""
-    code = new_jaw("cure-first-side")
+    """On a chamber's page the label nearest to the middle is read, and the window covers nothing of the load."""
+    code, beside = new_jaw("cure-first-side"), new_jaw("cure-first-side")
     found = re.search(r'data-chamber="(\w+)"', Visitor(lab).get("/chamber"))
     assert found
     page = eye(f"/chamber/{found[1]}")
     page.wait_for_selector(f"body > {ON}")
-    again(page, camera, code)
+    again(page, camera, code, beside)
     page.wait_for_selector(f"#jaws [data-jaw='{code}']")
+    page.wait_for_function("() => document.querySelector('.finder video').currentTime > 1.5")
+    assert page.locator("#jaws [data-jaw]").count() == 1
     assert uncovered(page, "#main") and uncovered(page, "#jaws [data-act=out]")
     sound(page, "camera at the chamber")
 
@@ -264,3 +267,21 @@ def test_used_once_it_reads_without_the_pc(eye: Tablet, camera: Camera, lab: Liv
     again(page, camera, code)
     page.wait_for_url(re.compile(rf"/bench/{code}$"))
     page.wait_for_selector("body.bench[data-loaded=yes]")
+
+
+def test_another_camera_is_remembered(browser: Browser, lab: LiveLab) -> None:
+    """Where there are two, a tap takes the other one; this tablet takes that one again, also on the next page."""
+    two = browser.browser_type.launch(executable_path=sure_browser(), args=[
+        *browser_args(), "--use-fake-device-for-media-stream=device-count=2", "--use-fake-ui-for-media-stream"])
+    using = "() => document.querySelector('.finder video').srcObject.getVideoTracks()[0].getSettings().deviceId"
+    page = two.new_page()
+    page.goto(f"{lab.address}/")
+    page.wait_for_selector(f"main {ON}")
+    first = page.evaluate(using)
+    page.click("[data-act=camera-other]")
+    page.wait_for_function(f"(first) => ({using})() !== first", arg=first)
+    other = page.evaluate(using)
+    page.reload()
+    page.wait_for_selector(f"main {ON}")
+    assert page.evaluate(using) == other != first
+    two.close()
