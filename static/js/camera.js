@@ -1,6 +1,6 @@
 // The camera is one more scanner. When it is used stands here; what it needs is fetched when it first is.
 
-import { $, setText, words } from "./page.js";
+import { $, $$, setText, words } from "./page.js";
 
 const CAMERA = "camera"; // kept on this tablet: which one, and whether somebody closed it
 const wet = () => document.body.dataset.phase === "wet";
@@ -35,7 +35,17 @@ function place() {
   if (shown(within)) return within;
   if (dialog || document.body.dataset.phase === "") return null;
   if (document.body.matches(".bench") && !$("[data-step]:not([hidden]) [data-pick]")) return null;
-  return $("body > [data-finder], main [data-finder]");
+  const there = $("body > [data-finder], main [data-finder]");
+  return there && (there.dataset.camera !== "off" || free(there)) ? there : null;
+}
+
+// By itself it never lies over words or controls.
+function free(there) {
+  const own = there.getBoundingClientRect();
+  return $$("main :is(button, input, h1, p, li, legend, .clock)").every((one) => {
+    const { left, right, top, bottom } = one.getBoundingClientRect();
+    return there.contains(one) || right <= own.left || left >= own.right || bottom <= own.top || top >= own.bottom;
+  });
 }
 
 async function settle() {
