@@ -18,13 +18,15 @@ def label(code: str, dpi: int = 300) -> Image.Image:
     return draw(Label(code, "Held before the camera", ("in a test",)), dpi).convert("RGB")
 
 
-def held(*codes: str, size: tuple[int, int] = SIZE, turn: float = 7) -> Image.Image:
-    """Return what a camera sees of labels that lie side by side on the bench, each turned by some degrees."""
-    seen = Image.new("RGB", size, BENCH)
+def held(*codes: str) -> Image.Image:
+    """Return what a camera sees of a label that is held a little crooked, or of two, the first nearer to the middle."""
+    seen = Image.new("RGB", SIZE, BENCH)
     for number, code in enumerate(codes):
-        piece = label(code).rotate(turn, Image.Resampling.BICUBIC, expand=True, fillcolor=BENCH)
-        middle = size[0] * (number + 1) // (len(codes) + 1)
-        seen.paste(piece, (middle - piece.width // 2, (size[1] - piece.height) // 2))
+        piece = label(code)
+        if len(codes) == 1:
+            piece = piece.rotate(7, Image.Resampling.BICUBIC, expand=True, fillcolor=BENCH)
+        top = (SIZE[1] - piece.height) // 2 if len(codes) == 1 else (310, 5)[number]
+        seen.paste(piece, ((SIZE[0] - piece.width) // 2, top))
     return seen
 
 

@@ -199,6 +199,7 @@ document.addEventListener("visibilitychange", () => {
   } else if (!hidden && asleep) {
     const place = asleep;
     asleep = null;
-    begin(place, true);
+    if (document.body.dataset.phase !== "wet") begin(place, true);
+    else close();
   }
 });

@@ -11,6 +11,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from benchapp.core.walk import MINUTE
+from tests.browser import browser_args, sure_browser
 from tests.camera import Camera
 from tests.live import LiveLab
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Signed
@@ -77,10 +78,18 @@ addEventListener("DOMContentLoaded", () => import("/static/js/codes.js").then((c
 """
 
 
+# Tiles that were filled in beforehand are let go, so that it is the label that picks one.
+UNPICK = """
+addEventListener("DOMContentLoaded", () => document.querySelectorAll("[data-act=pick]").forEach((tile) => {
+  tile.setAttribute("aria-pressed", "false");
+}));
+"""
+
+
 def again(page: Page, camera: Camera, *codes: str) -> None:
     """Close the camera and open it by a tap, now that labels are held before it."""
     camera.show(*codes)
-    page.click("[data-act=camera-close]")
+    page.click("[data-act=camera-close]:visible, [data-act=camera][aria-pressed=true]")
     where = "#signin" if page.query_selector("#signin[open]") else "body > :not(dialog)"
     page.click(f"{where} [data-act=camera]:visible")
 
@@ -150,11 +159,12 @@ def test_a_badge_signs_in(eye: Tablet, camera: Camera, lab: LiveLab, badge: str)
 
 
 def test_at_the_bench_it_looks_where_labels_are_asked_for(eye: Tablet, camera: Camera, new_jaw: NewJaw) -> None:
-    """Where a lot is picked it begins by itself, the label picks the tile once, and it is gone at the next step."""
-    page = eye(f"/bench/{new_jaw('lay-out')}")
+    """Where a part is picked it begins by itself, its tag picks the tile once, and it is gone at the next step."""
+    page = eye(f"/bench/{new_jaw('part-check')}")
     page.wait_for_selector(f"body > {ON}")
-    tile = page.locator("[data-step=lay-out] [data-pick=resin] [data-act=pick]").nth(1)
-    page.add_init_script(COUNT)
+    assert seen(page, "shifts") == []
+    tile = page.locator("[data-step=part-check] [data-act=pick]").first
+    page.add_init_script(COUNT + UNPICK)
     camera.show(tile.get_attribute("data-value") or "")
     page.reload()
     page.wait_for_function("(tile) => tile.getAttribute('aria-pressed') === 'true'", arg=tile.element_handle())
@@ -165,13 +175,26 @@ def test_at_the_bench_it_looks_where_labels_are_asked_for(eye: Tablet, camera: C
         page.set_viewport_size({"width": size[0], "height": size[1]})
         sound(page, f"camera at the bench {size}")
         assert small(controls(page, ".finder button"), 48) == []
-        hidden = [name for name in ("#main", ".rail [data-act=undo]", "[data-step=lay-out] .tile >> nth=0")
+        hidden = [name for name in ("#main", ".rail [data-act=undo]", "[data-step=part-check] .tile >> nth=0")
                   if not uncovered(page, name)]
         assert hidden == []
+    page.click("[data-step=part-check] [data-act=pick] >> nth=1")
+    page.wait_for_selector("body[data-ready=yes]")
     tap_main(page)
-    page.wait_for_selector("body:not([data-at=lay-out])")
+    page.wait_for_selector("body:not([data-at=part-check])")
     page.wait_for_selector(f"body > {OFF}", state="attached")
     assert complaints(page) == []
+
+
+def test_by_itself_it_covers_nothing(eye: Tablet, new_jaw: NewJaw) -> None:
+    """Where its corner is full of words and tiles it waits for a tap; then what lies under it can be brought up."""
+    page = eye(f"/bench/{new_jaw('lay-out')}", size=LANDSCAPE)
+    assert page.get_attribute("body > [data-finder]", "data-camera") == "off"
+    page.click(".rail [data-act=camera]")
+    page.wait_for_selector(f"body > {ON}")
+    for name in (".cautions button >> nth=0", ".cautions button >> nth=1", ".tile >> nth=0", ".tile >> nth=-1"):
+        page.locator(f"[data-step=lay-out] {name}").scroll_into_view_if_needed()
+        page.click(f"[data-step=lay-out] {name}", trial=True)
 
 
 def uncovered(page: Page, selector: str) -> bool:
@@ -221,14 +244,16 @@ def test_it_rests_after_two_minutes_and_a_tap_wakes_it(
 
 
 def test_a_label_puts_its_jaw_into_the_load(eye: Tablet, camera: Camera, lab: LiveLab, new_jaw: NewJaw) -> None:
-    """On a chamber's page the label of a jaw is read into the load, and the window covers nothing of it."""
-    code = new_jaw("cure-first-side")
+    """On a chamber's page the label nearest to the middle is read, and the window covers nothing of the load."""
+    code, beside = new_jaw("cure-first-side"), new_jaw("cure-first-side")
     found = re.search(r'data-chamber="(\w+)"', Visitor(lab).get("/chamber"))
     assert found
     page = eye(f"/chamber/{found[1]}")
     page.wait_for_selector(f"body > {ON}")
-    again(page, camera, code)
+    again(page, camera, code, beside)
     page.wait_for_selector(f"#jaws [data-jaw='{code}']")
+    page.wait_for_function("() => document.querySelector('.finder video').currentTime > 1.5")
+    assert page.locator("#jaws [data-jaw]").count() == 1
     assert uncovered(page, "#main") and uncovered(page, "#jaws [data-act=out]")
     sound(page, "camera at the chamber")
 
@@ -264,3 +289,21 @@ def test_used_once_it_reads_without_the_pc(eye: Tablet, camera: Camera, lab: Liv
     again(page, camera, code)
     page.wait_for_url(re.compile(rf"/bench/{code}$"))
     page.wait_for_selector("body.bench[data-loaded=yes]")
+
+
+def test_another_camera_is_remembered(browser: Browser, lab: LiveLab) -> None:
+    """Where there are two, a tap takes the other one; this tablet takes that one again, also on the next page."""
+    two = browser.browser_type.launch(executable_path=sure_browser(), args=[
+        *browser_args(), "--use-fake-device-for-media-stream=device-count=2", "--use-fake-ui-for-media-stream"])
+    using = "() => document.querySelector('.finder video').srcObject?.getVideoTracks()[0].getSettings().deviceId"
+    page = two.new_page()
+    page.goto(f"{lab.address}/")
+    page.wait_for_selector(f"main {ON}")
+    first = page.evaluate(using)
+    page.click("[data-act=camera-other]")
+    page.wait_for_function(f"(first) => ![first, undefined].includes(({using})())", arg=first)
+    other = page.evaluate(using)
+    page.reload()
+    page.wait_for_selector(f"main {ON}")
+    assert page.evaluate(using) == other != first
+    two.close()
