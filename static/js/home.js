@@ -8,6 +8,7 @@ import { fold } from "./fold.js";
 import { ask, onChange, send, status } from "./outbox.js";
 import { $, data, setText, showStatus, startWorker, words } from "./page.js";
 import { askDue, isOthers, keyOf, linesOf, offerHanding, ringingNow } from "./due.js";
+import { offerRenewal, stepRuns } from "./renew.js";
 import { byBadge } from "./signin.js";
 import { bases, ofJaw, tidy, waiting } from "./store.js";
 
@@ -76,6 +77,7 @@ async function beat() {
   if (status.waiting) await send();
   showStatus(status);
   tick();
+  await offerRenewal();
 }
 
 onChange(async () => {
@@ -90,6 +92,6 @@ await tidy(Date.now());
 await readJaws();
 await beat();
 tick();
-status.worker = await startWorker(true);
+status.worker = await startWorker(!(await stepRuns()));
 showStatus(status);
 document.body.dataset.loaded = "yes";
