@@ -9,6 +9,7 @@ import { ask, onChange, send, status } from "./outbox.js";
 import { $, data, say, setText, showStatus, startWorker, words } from "./page.js";
 import { askDue, isOthers, keyOf, linesOf, offerHanding, ringingNow } from "./due.js";
 import { readiness } from "./ready.js";
+import { offerRenewal, stepRuns } from "./renew.js";
 import "./signin.js";
 import { tidy, waiting } from "./store.js";
 
@@ -73,6 +74,7 @@ async function beat() {
   if (status.waiting) await send();
   showStatus(status);
   tick();
+  await offerRenewal();
 }
 
 onChange(async () => {
@@ -102,7 +104,7 @@ await tidy(Date.now());
 await readJaws();
 await beat();
 tick();
-status.worker = await startWorker(true);
+status.worker = await startWorker(!(await stepRuns()));
 showStatus(status);
 await tellReady();
 document.body.dataset.loaded = "yes";

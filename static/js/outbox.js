@@ -8,7 +8,7 @@ import { acknowledge, offerAgain, oldest, raiseTip, tip, waiting } from "./store
 const BATCH = 50;
 const PATIENCE = 8000;
 const channel = new BroadcastChannel("seat-and-cure");
-export const status = { waiting: 0, online: true, foreign: "", broken: "", marked: 0, worker: true };
+export const status = { waiting: 0, online: true, foreign: "", broken: "", marked: 0, worker: true, pc: "" };
 let told = () => {};
 let again = false;
 let sending = false;
@@ -52,6 +52,7 @@ async function askOnce(address, options) {
     const response = await fetch(address, { cache: "no-store", ...options, signal: control.signal,
       headers: { Accept: "application/json", ...options.headers, ...signedAs(me) } });
     const body = JSON.parse(await response.text());
+    status.pc = response.headers.get("Seat-And-Cure") || status.pc;
     if (response.ok) learn(body.now, askedAt, Date.now());
     hearOver(me, response.headers.get("Signed-Out"));
     return { ok: response.ok, code: response.status, body };
