@@ -19,7 +19,7 @@ from granian.constants import HTTPModes, Interfaces, SSLProtocols
 from granian.http import HTTP1Settings
 from pydantic import ValidationError
 
-from benchapp import chance
+from benchapp import __version__, chance
 from benchapp.actions.setup import not_set_up
 from benchapp.core.faults import FileFaults, shape_faults
 from benchapp.network.addresses import LOOPBACK, own_addresses
@@ -37,9 +37,9 @@ from benchapp.network.folder import (
     why_renew,
 )
 from benchapp.processes import ADDRESS, DATA
-from benchapp.serve import PORT, THREADS, make_where_empty, must_be_free, open_bench
+from benchapp.serve import PORT, THREADS, make_where_empty, must_be_free, open_bench, told_way_back
 from benchapp.serve_door import ADDRESSES_S, GRACE_S, PATIENCE_MS, hold_the_door
-from benchapp.store import catalogue
+from benchapp.store import catalogue, logs
 
 SETUP_PORT = 8322
 OVERLAP_S = 6.0  # how long the old serving process goes on beside the new one: what reading programs in takes
@@ -111,6 +111,8 @@ def serve_lan(data: Path, network: Network, tell: Tell) -> None:
             tell(f"Nobody works in {data} yet. Open {network.here}/setup on this PC: it asks who the laboratory is.")
         if lexicon := catalogue.in_folder(data):
             tell(f"{data / catalogue.NAME}: {lexicon}")
+        if bench.store.before:
+            told_way_back(data, bench.store.before, tell)
     addresses, now = own_addresses(), chance.now_ms()
     if why_renew(data, network, addresses, now):
         renew(data, network, addresses, now, chance.random_bytes)
@@ -124,6 +126,8 @@ def serve_lan(data: Path, network: Network, tell: Tell) -> None:
         _serve_pages(data, network)
     finally:
         beside.end()
+    with logs.logging_to(data, chance.now_ms):
+        logs.note("server-stop", version=__version__)
 
 
 def about(data: Path, network: Network, addresses: list[str], now: int) -> list[str]:

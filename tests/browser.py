@@ -36,8 +36,8 @@ class NoBrowser(Exception):
     """There is no browser here, and none could be installed; the message says what to do."""
 
 
-def find_browser() -> str | None:
-    """Return the path of an installed Chromium, Chrome or Edge; None when there is none.
+def find_browser(whole: bool = False) -> str | None:
+    """Return the path of an installed Chromium, Chrome or Edge; None when there is none. The shell is no `whole` one.
 
     NoBrowser when BENCHAPP_BROWSER names something that is no program.
     """
@@ -47,7 +47,8 @@ def find_browser() -> str | None:
         if path is None:
             raise NoBrowser(f"BENCHAPP_BROWSER is {wished!r}, which is no program: name one, or leave it out.")
         return path
-    return next((path for path in _candidates() if _starts(path)), None)
+    found = (path for path in _candidates() if not (whole and Path(path).name == SHELL))
+    return next((path for path in found if _starts(path)), None)
 
 
 def sure_browser() -> str:
@@ -62,6 +63,14 @@ def sure_browser() -> str:
     if found is None:
         raise NoBrowser(NONE_FOUND)
     return found
+
+
+def whole_browser() -> str:
+    """Return the path of a browser that has a camera too; NoBrowser when there is none."""
+    found = find_browser(whole=True)
+    if found is None and not os.environ.get("BENCHAPP_BROWSER") and _from_debian("chromium"):
+        found = find_browser(whole=True)
+    return found or sure_browser()
 
 
 def _from_debian(package: str) -> bool:

@@ -7,7 +7,7 @@ from PIL import Image
 from playwright.sync_api import Browser
 
 from benchapp.paper.label import Label, draw
-from tests.browser import browser_args, sure_browser
+from tests.browser import browser_args, whole_browser
 
 SIZE = (1280, 720)
 BENCH = (92, 104, 110)  # the bench under the label
@@ -52,7 +52,7 @@ class Camera:
         self.show()
         shown = ["--use-fake-device-for-media-stream", f"--use-file-for-fake-video-capture={file}"]
         self.browser = browser.browser_type.launch(
-            executable_path=sure_browser(), args=[*browser_args(), *shown, *switches])
+            executable_path=whole_browser(), args=[*browser_args(), *shown, *switches])
 
     def show(self, *codes: str) -> None:
         """Hold labels before it, or nothing."""

@@ -14,6 +14,7 @@ from benchapp import __version__, chance
 from benchapp.actions.keeping import check_journal, read_only_reason
 from benchapp.actions.lab import lab_of
 from benchapp.actions.settings import zones
+from benchapp.actions.tablets import PC, tablets
 from benchapp.cli.bundle import unfit_packages, write_bundle
 from benchapp.cli.doctor_network import answers, of_network
 from benchapp.cli.run import port_option
@@ -73,7 +74,10 @@ def _of_folder(data: Path, now: int) -> list[judge.Finding]:
             judge.on_disk(shutil.disk_usage(data).free, DataFolder(data).database.stat().st_size),
             judge.on_clock(now, received, copy.at if copy else 0),
             judge.on_zone(zone, zone in zones()),
-            *judge.on_tablets([judge.Tablet(one.id, one.seen) for one in store.tablets()], now),
+            *judge.on_tablets([
+                judge.Tablet(one.name or one.id, one.seen) for one in tablets(bench_of(store))
+                if one.kind != PC and not one.struck
+            ], now),
             judge.on_parked(len(store.parked())),
         ]
 

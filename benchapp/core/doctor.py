@@ -54,7 +54,7 @@ class Copy:
 
 @dataclass(frozen=True)
 class Tablet:
-    """A tablet's id, and when it was last heard (UTC ms)."""
+    """A tablet: its name, or its id where it has none, and when it was last heard (UTC ms)."""
 
     id: str
     seen: int
@@ -170,7 +170,7 @@ def on_tablets(tablets: Iterable[Tablet], now: int) -> list[Finding]:
     silent = [one for one in tablets if now - one.seen > SILENT]
     return [
         Finding("tablets", "look", f"Tablet {one.id} was last heard {(now - one.seen) // DAY} days ago: it may hold "
-                                   "entries that are not here. Switch it on and open its first page.")
+                                   "entries that are not here. Switch it on and open its first page.", (one.id,))
         for one in silent
     ] or [Finding("tablets", "ok", "Every known tablet was heard within a week.")]
 

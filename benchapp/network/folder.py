@@ -152,12 +152,12 @@ def make_network(data: Path, network: Network, addresses: Sequence[str], now: in
     fresh.path.mkdir(parents=True, mode=0o700)
     key = made.new_key()
     authority = made.make_authority(key, network.name, now, random(16))
-    _write(fresh.authority_key, _pem(key), secret=True)
-    _write(fresh.authority, authority.public_bytes(Encoding.PEM))
+    write_file(fresh.authority_key, _pem(key), secret=True)
+    write_file(fresh.authority, authority.public_bytes(Encoding.PEM))
     _write_leaf(fresh, authority, key, network, addresses, now, random)
     lines = ["# The name and the port are the address of all pages for ever; the certificates hold it."]
     lines += [f"{name} = {_toml(value)}" for name, value in network.model_dump().items()]
-    _write(fresh.file, "\n".join([*lines, ""]).encode())
+    write_file(fresh.file, "\n".join([*lines, ""]).encode())
     fresh.path.rename(place.path)
 
 
@@ -246,15 +246,15 @@ def _write_leaf(
     key = made.new_key()
     every = [LOOPBACK, *(one for one in addresses if one != LOOPBACK)]
     leaf = made.make_leaf(authority, signer, key.public_key(), network.name, every, now, random(16))
-    _write(place.leaf_key, _pem(key), secret=True)
-    _write(place.leaf, leaf.public_bytes(Encoding.PEM))
+    write_file(place.leaf_key, _pem(key), secret=True)
+    write_file(place.leaf, leaf.public_bytes(Encoding.PEM))
 
 
 def _pem(key: EllipticCurvePrivateKey) -> bytes:
     return key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
 
 
-def _write(file: Path, content: bytes, secret: bool = False) -> None:
+def write_file(file: Path, content: bytes, secret: bool = False) -> None:
     """Write a file whole and durably in the place of an older one; a secret one only this user may read.
 
     On Windows the rights of the data folder's own place count, as for the database.

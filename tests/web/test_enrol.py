@@ -23,6 +23,7 @@ from benchapp.actions.keeping import bring_back, make_backup
 from benchapp.actions.restoring import note_restored
 from benchapp.actions.staff import add_person, change_person
 from benchapp.core.codes import make_code
+from benchapp.network.folder import Network
 from benchapp.store.errors import DiskFull
 from benchapp.store.folder import open_for_writing
 from benchapp.store.verify import Checkpoint
@@ -90,10 +91,11 @@ def test_the_symbol_holds_the_address_and_the_code(at: Desk) -> None:
     code = shown(at)
     page = at.get("/desk/tablets/codes")
     assert "data:image/png" not in page and f"{code[:4]} {code[4:7]} {code[7:]}" in page
-    at.client.application.config["NETWORK"] = type("Network", (), {"origin": "https://bench.lab.test:8321"})
+    at.client.application.config["NETWORK"] = Network(
+        name="bench.lan", port=8321, setup_port=8322, bind="0.0.0.0")
     (picture,) = re.findall(r'src="data:image/png;base64,([^"]+)"', at.get("/desk/tablets/codes"))
     (read,) = zxingcpp.read_barcodes(Image.open(io.BytesIO(b64decode(picture))))
-    assert read.text == f"https://bench.lab.test:8321/enrol?code={code}"
+    assert read.text == f"https://bench.lan:8321/enrol?code={code}"
     assert f'value="{code}"' in from_network(at).get(f"/enrol?code={code}").text
 
 

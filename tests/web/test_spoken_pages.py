@@ -130,7 +130,7 @@ def test_pages_of_tablets_are_spoken_in_every_state(at: Desk) -> None:
     strike(at.jaw.bench, at.seat(), known["Alpha"])
     note_restored(at.jaw.bench, Checkpoint(1, "0" * 64))
     show_code(at.jaw.bench, at.seat())
-    data = [*data_of(at.jaw), *known.values(), *known, *at.jaw.bench.enrolments, "192.168.7.20"]
+    data = [*data_of(at.jaw), *(tablet.id for tablet in at.tablets()), *known, *at.jaw.bench.enrolments, "192.168.7.20"]
     data += [spaced(code) for code in at.jaw.bench.enrolments]
     with speaking():
         stranger = from_network(at)
