@@ -73,6 +73,13 @@ def whole_browser() -> str:
     return found or sure_browser()
 
 
+def sure_program(name: str, package: str) -> str | None:
+    """Return the path of a program; where the project's own tests run on Debian it is installed, else None."""
+    if os.environ.get("CI") and not shutil.which(name):
+        _from_debian(package)
+    return shutil.which(name)
+
+
 def _from_debian(package: str) -> bool:
     """Install a package as root on Debian; tell whether that went well."""
     if not (_is_root() and shutil.which("apt-get")):

@@ -34,6 +34,8 @@ TABLET_WORDS: dict[str, Any] = HOME_WORDS | {
     "noSound": N_("This browser makes no sound. An alarm can only be seen here."),
     "read": N_("Read by the voice “{name}”. If you heard nothing, turn the tablet's volume up."),
     "sample": N_("This is how the steps are read."),
+    "sawCode": N_("That is a code of ours, and it was read."),
+    "sawOther": N_("Something was read, but it is no code of ours: ten characters, as on a label."),
     "awake": N_("While a step or a clock runs, the screen stays on. Where it may not, the line at the top says so."),
     "dark": N_("This browser cannot keep the screen on. Set the tablet itself to stay on for half an hour or more."),
 }

@@ -35,7 +35,7 @@ function place() {
   if (shown(within)) return within;
   if (dialog || document.body.dataset.phase === "") return null;
   if (document.body.matches(".bench") && !$("[data-step]:not([hidden]) [data-pick]")) return null;
-  const there = $("body > [data-finder], main [data-finder]");
+  const there = $("body > [data-finder], main [data-finder]:not([data-by-hand])");
   return there && (there.dataset.camera !== "off" || free(there)) ? there : null;
 }
 

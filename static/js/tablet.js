@@ -3,6 +3,7 @@
 import { ringOnce } from "./alarm.js";
 import { read, voice } from "./aloud.js";
 import { jawsHere } from "./bases.js";
+import { onScan, readCode } from "./codes.js";
 import { $, $$, counted, data, say, setText, startWorker } from "./page.js";
 import { isHeldKey, isPedal, unfit } from "./pedal.js";
 import { askToKeep, readiness } from "./ready.js";
@@ -80,6 +81,12 @@ $("[data-do=ring]").addEventListener("click", async () => saidOf("sound", (await
 $("[data-do=read]").addEventListener("click", () => {
   const done = read(all.sample);
   saidOf("voice", done ? say(all.read, { name: voice().name }) : all.noVoice);
+});
+
+// Only tried here: what is scanned leads nowhere, and a badge signs nobody in.
+onScan((text, { layouts }) => {
+  saidOf("camera", readCode(text, layouts) ? all.sawCode : all.sawOther);
+  return true;
 });
 
 async function paintReady() {

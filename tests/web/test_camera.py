@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from benchapp.core.walk import MINUTE
-from tests.browser import browser_args, sure_browser
+from tests.browser import browser_args, whole_browser
 from tests.camera import Camera
 from tests.live import LiveLab
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Signed
@@ -293,7 +293,7 @@ def test_used_once_it_reads_without_the_pc(eye: Tablet, camera: Camera, lab: Liv
 
 def test_another_camera_is_remembered(browser: Browser, lab: LiveLab) -> None:
     """Where there are two, a tap takes the other one; this tablet takes that one again, also on the next page."""
-    two = browser.browser_type.launch(executable_path=sure_browser(), args=[
+    two = browser.browser_type.launch(executable_path=whole_browser(), args=[
         *browser_args(), "--use-fake-device-for-media-stream=device-count=2", "--use-fake-ui-for-media-stream"])
     using = "() => document.querySelector('.finder video').srcObject?.getVideoTracks()[0].getSettings().deviceId"
     page = two.new_page()

@@ -96,7 +96,7 @@ def test_the_symbol_holds_the_address_and_the_code(at: Desk) -> None:
     (picture,) = re.findall(r'src="data:image/png;base64,([^"]+)"', at.get("/desk/tablets/codes"))
     (read,) = zxingcpp.read_barcodes(Image.open(io.BytesIO(b64decode(picture))))
     assert read.text == f"https://bench.lan:8321/enrol?code={code}"
-    assert f'value="{code}"' in from_network(at).get(f"/enrol?code={code}").text
+    assert f'value="{code}"' in from_network(at).get(f"/enrol?code={code}", base_url="https://bench.lan:8321").text
 
 
 def test_many_devices_with_one_code_at_once(at: Desk) -> None:

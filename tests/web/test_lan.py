@@ -107,7 +107,7 @@ def test_own_addresses_are_those_of_this_machine() -> None:
 def test_commands_hand_sheets_in_by_any_address(served: Asked) -> None:
     """Who holds the key of the data folder asks by an address of the PC, and is led nowhere."""
     served.client.application.config["LOCAL_KEY"] = "key"
-    for key, status in (("key", 400), ("guess", 401)):
+    for key, status in (("key", 409), ("guess", 401)):
         said = {"Accept": "application/json", "X-Local-Key": key}
         assert served.by("192.168.1.20:8321", OWN, "/local/add", "POST", json={}, headers=said).status_code == status
 
