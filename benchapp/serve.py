@@ -23,8 +23,7 @@ from benchapp.actions.wet import wet_now
 from benchapp.awake import stay_awake
 from benchapp.core.words import use
 from benchapp.network.addresses import own_addresses
-from benchapp.network.folder import EVERY, Network, read_network
-from benchapp.network.renewal import Renewal
+from benchapp.network.place import EVERY, Network, read_network
 from benchapp.processes import ADDRESS, DATA, end_with_parent
 from benchapp.store import catalogue, logs, schema
 from benchapp.store.errors import FolderLocked, FolderNewer, NotEmpty
@@ -116,6 +115,8 @@ def _open_when_free(data: Path, address: str) -> tuple[Bench, bool]:
 
 def _renew(bench: Bench, data: Path, network: Network) -> None:
     """Look every minute whether this PC needs a new certificate; it is made while nobody works with wet resin."""
+    from benchapp.network.renewal import Renewal  # here: a PC that serves itself alone needs no certificates
+
     renewal = Renewal(data, network, chance.now_ms, chance.random_bytes, own_addresses, lambda: not wet_now(bench))
     renewal.keep(threading.Event().wait, lambda words: print(words, flush=True))
 
@@ -223,13 +224,7 @@ def serve(data: Path, port: int = PORT, tell: Callable[[str], None] = lambda wor
     must_be_free(HOST, port)
     address = f"http://{HOST}:{port}"
     make_where_empty(data)
-    with (bench := open_bench(data, address)).store:  # locked, newer or damaged: said here, in one sentence
-        if not_set_up(bench):
-            tell(f"Nobody works in {data} yet. Open {address}/setup on this PC: it asks who the laboratory is.")
-        if lexicon := catalogue.in_folder(data):
-            tell(f"{data / catalogue.NAME}: {lexicon}")
-        if bench.store.before:
-            told_way_back(data, bench.store.before, tell)
+    look_through(data, address, tell)
     os.environ[DATA] = str(data.resolve())
     os.environ[ADDRESS] = address
     Granian(
@@ -238,6 +233,20 @@ def serve(data: Path, port: int = PORT, tell: Callable[[str], None] = lambda wor
     ).serve()
     with logs.logging_to(data, chance.now_ms):
         logs.note("server-stop", version=__version__)
+
+
+def look_through(data: Path, address: str, tell: Callable[[str], None]) -> None:
+    """Open and close a data folder before it is served: locked, newer or damaged is said here, in one sentence.
+
+    `tell` hears where it is set up, which language is spoken, and the way back where it was brought up to date.
+    """
+    with (bench := open_bench(data, address)).store:
+        if not_set_up(bench):
+            tell(f"Nobody works in {data} yet. Open {address}/setup on this PC: it asks who the laboratory is.")
+        if lexicon := catalogue.in_folder(data):
+            tell(f"{data / catalogue.NAME}: {lexicon}")
+        if bench.store.before:
+            told_way_back(data, bench.store.before, tell)
 
 
 def told_way_back(data: Path, before: Path, tell: Callable[[str], None]) -> None:

@@ -17,7 +17,8 @@ from benchapp.core.words import use
 from benchapp.network.addresses import own_addresses
 from benchapp.network.announce import Announcer
 from benchapp.network.door import door
-from benchapp.network.folder import EVERY, Network, NetworkFault, read_authority, read_network
+from benchapp.network.folder import read_authority
+from benchapp.network.place import EVERY, Network, NetworkFault, read_network
 from benchapp.processes import DATA, end_with_parent
 from benchapp.store import catalogue
 from benchapp.web.network_door import sheets

@@ -20,26 +20,15 @@ from granian.http import HTTP1Settings
 from pydantic import ValidationError
 
 from benchapp import __version__, chance
-from benchapp.actions.setup import not_set_up
 from benchapp.core.faults import FileFaults, shape_faults
 from benchapp.network.addresses import LOOPBACK, own_addresses
 from benchapp.network.certificates import days_left, fingerprint
-from benchapp.network.folder import (
-    EVERY,
-    Network,
-    NetworkFault,
-    Place,
-    make_network,
-    place_of,
-    read_authority,
-    read_network,
-    renew,
-    why_renew,
-)
+from benchapp.network.folder import make_network, read_authority, renew, why_renew
+from benchapp.network.place import EVERY, Network, NetworkFault, Place, place_of, read_network
 from benchapp.processes import ADDRESS, DATA
-from benchapp.serve import PORT, THREADS, make_where_empty, must_be_free, open_bench, told_way_back
+from benchapp.serve import PORT, THREADS, look_through, make_where_empty, must_be_free
 from benchapp.serve_door import ADDRESSES_S, GRACE_S, PATIENCE_MS, hold_the_door
-from benchapp.store import catalogue, logs
+from benchapp.store import logs
 
 SETUP_PORT = 8322
 OVERLAP_S = 6.0  # how long the old serving process goes on beside the new one: what reading programs in takes
@@ -106,13 +95,7 @@ def serve_lan(data: Path, network: Network, tell: Tell) -> None:
     remedy = f"stop the other program, or the server that runs already (see {place_of(data).file})"
     for port in (network.port, network.setup_port):
         must_be_free(network.bind, port, remedy)
-    with (bench := open_bench(data, network.here)).store:
-        if not_set_up(bench):
-            tell(f"Nobody works in {data} yet. Open {network.here}/setup on this PC: it asks who the laboratory is.")
-        if lexicon := catalogue.in_folder(data):
-            tell(f"{data / catalogue.NAME}: {lexicon}")
-        if bench.store.before:
-            told_way_back(data, bench.store.before, tell)
+    look_through(data, network.here, tell)
     addresses, now = own_addresses(), chance.now_ms()
     if why_renew(data, network, addresses, now):
         renew(data, network, addresses, now, chance.random_bytes)

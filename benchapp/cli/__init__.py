@@ -9,7 +9,7 @@ from benchapp.actions.bench import Refused
 from benchapp.cli import autostart, cases, doctor, keeping, protocol, run, words
 from benchapp.core.codes import CodeError
 from benchapp.core.faults import FileFaults
-from benchapp.network.folder import NetworkFault
+from benchapp.network.place import NetworkFault
 from benchapp.serve import PortTaken
 from benchapp.store.errors import StoreError
 

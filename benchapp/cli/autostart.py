@@ -12,6 +12,7 @@ import click
 from benchapp.actions.bench import Refused
 from benchapp.cli.autostart_texts import Plan, command, plan
 from benchapp.cli.shared import data_option
+from benchapp.network.place import place_of
 from benchapp.store.folder import DataFolder
 
 lan_option = click.option("--lan", is_flag=True, help="Serve the lab's tablets too, as `benchapp serve --lan` does.")
@@ -32,7 +33,7 @@ def on(data: Path, lan: bool) -> None:
     if not DataFolder(data).database.is_file():
         raise Refused(f"There is no laboratory in {data}: start `benchapp serve --data {data}` once, then do this "
                       "again.")
-    if lan and not (data / "network" / "network.toml").is_file():
+    if lan and not place_of(data).file.is_file():
         raise Refused(f"{data} has no network yet: start `benchapp serve --data {data} --lan` once, which asks for the "
                       "PC's name, then do this again.")
     if told.file is None:

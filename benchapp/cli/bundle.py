@@ -15,6 +15,7 @@ from benchapp.actions.settings import settings
 from benchapp.core.bundle import Known, bundle
 from benchapp.core.doctor import Finding
 from benchapp.core.faults import FileFaults
+from benchapp.network.place import place_of
 from benchapp.serve import bench_of
 from benchapp.store import catalogue, logs
 from benchapp.store.engine import sqlite3
@@ -43,7 +44,7 @@ def _gather(data: Path, findings: list[Finding]) -> Known:
     texts = [one.read_text("utf-8", "replace") for one in reversed(logs.log_files(data))]
     files = {
         "printing.toml": int((data / "printing.toml").is_file()),
-        "network.toml": int((data / "network" / "network.toml").is_file()),
+        "network.toml": int(place_of(data).file.is_file()),
         "words.po": int((data / catalogue.NAME).is_file()),
     }
     with suppress(FileFaults):

@@ -10,24 +10,26 @@ from urllib.parse import urlsplit
 
 from benchapp.core import doctor_network as judge
 from benchapp.core.doctor import Finding
+from benchapp.network.addresses import is_own
+from benchapp.network.place import place_of
 
 PATIENCE_S = 5.0
 
 
 def of_network(data: Path, address: str, now: int) -> list[Finding]:
     """Judge the network of a data folder, nothing where it has none; `address` is where the server says it answers."""
-    folder = data / "network"
-    if not folder.exists():
+    place = place_of(data)
+    if not place.path.exists():
         return []
-    network = _network(folder / "network.toml")
-    authority = _certificate(folder / "ca.pem")
+    network = _network(place.file)
+    authority = _certificate(place.authority)
     found = [judge.on_network(network), judge.on_authority(authority, now)]
     if network.fault:
         return found
     running = address.startswith("https:") and answers(address)
-    trusted = None if authority.fault else folder / "ca.pem"
+    trusted = None if authority.fault else place.authority
     way = _way(network, trusted)
-    return [*found, judge.on_certificate(_certificate(folder / "leaf.pem"), network.name, now),
+    return [*found, judge.on_certificate(_certificate(place.leaf), network.name, now),
             judge.on_name(network, way), judge.on_way(network, way, running)]
 
 
@@ -100,14 +102,4 @@ def _way(network: judge.Network, authority: Path | None) -> judge.Way:
         answer = "untrusted"
     except (OSError, http.client.HTTPException):
         answer = ""
-    return judge.Way(addresses, any(_own(one) for one in addresses), answer)
-
-
-def _own(address: str) -> bool:
-    """Tell whether an address is one of this PC's: only then can a socket be bound to it."""
-    try:
-        with socket.socket(socket.AF_INET6 if ":" in address else socket.AF_INET) as probe:
-            probe.bind((address, 0))
-        return True
-    except OSError:
-        return False
+    return judge.Way(addresses, any(is_own(one) for one in addresses), answer)

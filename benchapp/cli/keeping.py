@@ -8,8 +8,7 @@ import click
 from benchapp.actions.keeping import bring_back, check_journal, make_backup
 from benchapp.actions.restoring import note_restored
 from benchapp.cli.shared import bar, data_option
-from benchapp.network.folder import place_of
-from benchapp.network.takeover import bring_network, copy_network
+from benchapp.network.place import place_of
 from benchapp.serve import backup_name, bench_of
 from benchapp.store.folder import open_for_reading, open_for_writing
 from benchapp.store.verify import Broken, Checkpoint
@@ -48,6 +47,8 @@ def verify(data: Path, checkpoint: Checkpoint | None) -> None:
 @click.option("--keep", type=click.IntRange(1), default=14, show_default=True, help="How many copies stay.")
 def backup(data: Path, to: Path, keep: int) -> None:
     """Copy the journal, also while the server runs, and the lab's network; verified, old copies are rotated."""
+    from benchapp.network.takeover import copy_network  # here: other commands need no certificates
+
     with open_for_reading(data) as store:
         made = make_backup(store, to, backup_name("backup"), keep, bar("Copied"))
     click.echo(f"Wrote {made.path}, verified. Checkpoint {made.checkpoint.seq}:{made.checkpoint.hash}")
@@ -64,6 +65,8 @@ def backup(data: Path, to: Path, keep: int) -> None:
               help="The folder `network` of the old PC; left out: the one beside the backup, if there is one.")
 def restore(backup_file: Path, data: Path, network: Path | None) -> None:
     """Bring a backup back into an empty folder, with the lab's network; the backup is verified first."""
+    from benchapp.network.takeover import bring_network
+
     found = bring_back(backup_file, data, bar("Copied"))
     with open_for_writing(data) as store:
         note_restored(bench_of(store), found)

@@ -13,7 +13,7 @@ import click
 
 from benchapp.actions.bench import Refused
 from benchapp.actions.cases import DEFAULT_PROTOCOL
-from benchapp.network.folder import place_of
+from benchapp.network.place import place_of
 from benchapp.serve import local_door
 
 data_option = click.option(

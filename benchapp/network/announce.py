@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 
 from zeroconf import Error, IPVersion, ServiceInfo, Zeroconf
 
-from benchapp.network.folder import Network
+from benchapp.network.place import Network
 
 KIND = "_https._tcp.local."  # RFC 6763 4.1.2, with the name registered for HTTP over TLS
 

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchapp.network.certificates import days_left
-from benchapp.network.folder import Bytes, Network, NetworkFault, read_leaf, renew, why_renew
+from benchapp.network.folder import Bytes, read_leaf, renew, why_renew
+from benchapp.network.place import Network, NetworkFault
 
 LAST_DAYS = 3  # a certificate that ended keeps every tablet out: so shortly before, a wet window waits no more
 EVERY_S = 60.0

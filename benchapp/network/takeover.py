@@ -2,7 +2,8 @@
 
 from pathlib import Path
 
-from benchapp.network.folder import FILE, PLACE, NetworkFault, place_of, read_authority, read_network, write_file
+from benchapp.network.folder import read_authority, write_file
+from benchapp.network.place import FILE, PLACE, NetworkFault, place_of, read_network
 
 SECRET = ("ca.key", "leaf.key")
 FILES = (FILE, "ca.pem", "leaf.pem", *SECRET)

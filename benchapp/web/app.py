@@ -13,7 +13,7 @@ from benchapp.actions.bench import Bench, Refused
 from benchapp.core.codes import CodeError
 from benchapp.core.faults import FileFaults
 from benchapp.core.words import N_, _, for_scripts, in_use
-from benchapp.network.folder import Network
+from benchapp.network.place import Network
 from benchapp.store.errors import StoreError
 from benchapp.web.again import form_again
 from benchapp.web.squeeze import squeezed

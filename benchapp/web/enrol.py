@@ -5,7 +5,7 @@ import io
 from typing import Any
 
 import qrcode
-from flask import Blueprint, Response, current_app, g, make_response, redirect, render_template, request
+from flask import Blueprint, Response, g, make_response, redirect, render_template, request
 from qrcode.image.pil import PilImage
 
 from benchapp.actions import tablets as actions
@@ -20,7 +20,7 @@ from benchapp.core.words import _, for_scripts
 from benchapp.web.app import page_version, the_bench
 from benchapp.web.desk import done, page, seated
 from benchapp.web.gate import caller, standing_of_request
-from benchapp.web.lan import from_the_pc
+from benchapp.web.lan import from_the_pc, network, origin
 from benchapp.web.tablets import same_site, tablet_of_request, token_hash, with_token
 from benchapp.web.words import HOME_WORDS
 
@@ -143,10 +143,7 @@ def _codes() -> dict[str, Any]:
 
 def _address() -> str:
     """Return the address under which tablets reach the PC, "" where they cannot."""
-    network = current_app.config.get("NETWORK")  # where the lab's network is served, its one origin is known
-    if network is not None:
-        return str(network.origin)
-    return "" if from_the_pc() else request.host_url.rstrip("/")
+    return "" if network() is None and from_the_pc() else origin()
 
 
 def _picture(code: str) -> str:

@@ -8,7 +8,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from benchapp.actions.bench import Refused
 from benchapp.core.words import _
 from benchapp.network.addresses import is_loopback, is_own
-from benchapp.network.folder import Network
+from benchapp.network.place import Network
 
 SAFE = "%/?:@!$&'()*+,;=-._~"  # what stands in a query as it is (RFC 3986 3.4)
 

@@ -12,7 +12,8 @@ from benchapp.actions.lab import lab_of
 from benchapp.core.words import N_
 from benchapp.network.addresses import LOOPBACK, own_addresses
 from benchapp.network.certificates import RENEW_DAYS, days_left, fingerprint
-from benchapp.network.folder import EVERY, Network, NetworkFault, read_authority, read_leaf
+from benchapp.network.folder import read_authority, read_leaf
+from benchapp.network.place import EVERY, Network, NetworkFault
 from benchapp.web.app import the_bench
 from benchapp.web.desk import page, seated
 from benchapp.web.lan import network

@@ -12,7 +12,7 @@ from qrcode.image.svg import SvgPathImage
 from benchapp import paths
 from benchapp.network.certificates import fingerprint
 from benchapp.network.door import Sheet
-from benchapp.network.folder import Network
+from benchapp.network.place import Network
 from benchapp.web.tongue import dress
 
 

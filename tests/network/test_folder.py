@@ -11,17 +11,8 @@ from cryptography.hazmat.primitives.serialization import load_pem_private_key
 from benchapp.core.faults import FileFaults
 from benchapp.network import folder
 from benchapp.network.certificates import stands_for
-from benchapp.network.folder import (
-    Network,
-    NetworkFault,
-    make_network,
-    place_of,
-    read_authority,
-    read_leaf,
-    read_network,
-    renew,
-    why_renew,
-)
+from benchapp.network.folder import make_network, read_authority, read_leaf, renew, why_renew
+from benchapp.network.place import Network, NetworkFault, place_of, read_network
 
 DAY = 86_400_000
 NOW = 1_795_747_200_000

@@ -5,7 +5,8 @@ from pathlib import Path
 
 from benchapp.actions.wet import wet_now
 from benchapp.network.certificates import days_left
-from benchapp.network.folder import place_of, read_leaf
+from benchapp.network.folder import read_leaf
+from benchapp.network.place import place_of
 from benchapp.network.renewal import Renewal
 from tests.actions.worked import worked
 from tests.network.test_folder import DAY, NETWORK, NOW, made

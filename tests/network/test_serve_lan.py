@@ -18,7 +18,8 @@ from cryptography import x509
 from benchapp import chance
 from benchapp.actions.jaws import line
 from benchapp.network.certificates import fingerprint
-from benchapp.network.folder import NetworkFault, read_authority, read_leaf, read_network, renew
+from benchapp.network.folder import read_authority, read_leaf, renew
+from benchapp.network.place import NetworkFault, read_network
 from benchapp.serve import local_door, read_bench
 from benchapp.serve_lan import Wished, prepare
 from tests.network.live import NAME, LiveLan

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from benchapp.network.folder import NetworkFault, place_of, why_renew
+from benchapp.network.folder import why_renew
+from benchapp.network.place import NetworkFault, place_of
 from benchapp.network.takeover import FILES, SECRET, bring_network, copy_network
 from tests.live import LiveLab
 from tests.network.test_folder import NETWORK, NOW, made

@@ -23,7 +23,7 @@ from benchapp.actions.keeping import bring_back, make_backup
 from benchapp.actions.restoring import note_restored
 from benchapp.actions.staff import add_person, change_person
 from benchapp.core.codes import make_code
-from benchapp.network.folder import Network
+from benchapp.network.place import Network
 from benchapp.store.errors import DiskFull
 from benchapp.store.folder import open_for_writing
 from benchapp.store.verify import Checkpoint
