@@ -5,6 +5,7 @@ import os
 
 DATA = "BENCHAPP_DATA"
 ADDRESS = "BENCHAPP_ADDRESS"
+GRACE_S = 10  # for requests that run while a process ends; then it is ended hard
 
 
 def end_with_parent() -> None:

@@ -24,7 +24,7 @@ from benchapp.awake import stay_awake
 from benchapp.core.words import use
 from benchapp.network.addresses import own_addresses
 from benchapp.network.place import EVERY, Network, read_network
-from benchapp.processes import ADDRESS, DATA, end_with_parent
+from benchapp.processes import ADDRESS, DATA, GRACE_S, end_with_parent
 from benchapp.store import catalogue, logs, schema
 from benchapp.store.errors import FolderLocked, FolderNewer, NotEmpty
 from benchapp.store.folder import DataFolder, create, open_for_reading, open_for_writing
@@ -230,6 +230,7 @@ def serve(data: Path, port: int = PORT, tell: Callable[[str], None] = lambda wor
     Granian(
         "benchapp.serve:application", factory=True, address=HOST, port=port, interface=Interfaces.WSGI, workers=1,
         blocking_threads=THREADS, log_enabled=False, websockets=False,
+        workers_kill_timeout=GRACE_S,  # a signal that comes while the serving process starts is lost on it
     ).serve()
     with logs.logging_to(data, chance.now_ms):
         logs.note("server-stop", version=__version__)

@@ -25,7 +25,6 @@ from benchapp.web.network_door import sheets
 
 ADDRESSES_S = 30.0  # how often it looks whether the PC's addresses changed
 PATIENCE_MS = 15_000  # for the head of a request; a slow tablet needs some seconds
-GRACE_S = 10  # for requests that run while a process ends
 
 
 def hold_the_door() -> None:

@@ -25,9 +25,9 @@ from benchapp.network.addresses import LOOPBACK, own_addresses
 from benchapp.network.certificates import days_left, fingerprint
 from benchapp.network.folder import make_network, read_authority, renew, why_renew
 from benchapp.network.place import EVERY, Network, NetworkFault, Place, place_of, read_network
-from benchapp.processes import ADDRESS, DATA
+from benchapp.processes import ADDRESS, DATA, GRACE_S
 from benchapp.serve import PORT, THREADS, look_through, make_where_empty, must_be_free
-from benchapp.serve_door import ADDRESSES_S, GRACE_S, PATIENCE_MS, hold_the_door
+from benchapp.serve_door import ADDRESSES_S, PATIENCE_MS, hold_the_door
 from benchapp.store import logs
 
 SETUP_PORT = 8322
