@@ -8,7 +8,6 @@ from benchapp.actions.bench import Refused
 from benchapp.actions.cases import add_case, all_cases
 from benchapp.actions.lab import add_lab
 from benchapp.core.sheet import read_lab, read_sheet
-from benchapp.paper.jaw_labels import labels_of, write_labels
 from benchapp.serve import open_bench
 from benchapp.store.folder import DataFolder, create
 
@@ -28,6 +27,8 @@ def fill(data: Path, speed: int = 1) -> Shown:
 
     Refused when the folder holds the demo at another speed: a running case keeps its table.
     """
+    from benchapp.paper.jaw_labels import labels_of, write_labels  # here: `serve` need not wait for what draws
+
     sheet = read_lab("lab.toml", (paths.DEMO_CASES / "lab.toml").read_text("utf-8"))
     case = read_sheet("first-upper.toml", (paths.DEMO_CASES / "first-upper.toml").read_text("utf-8"))
     protocol = (paths.PROTOCOLS / "green-splinted.toml").read_text("utf-8")

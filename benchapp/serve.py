@@ -1,35 +1,43 @@
 """The server: one process that serves one data folder, on the lab's PC itself."""
 
+import logging
 import multiprocessing
 import os
+import platform
 import socket
+import sys
 import threading
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 from benchapp import __version__, chance
 from benchapp.actions.bench import Bench, Chance
 from benchapp.actions.keeping import make_backup, read_only_reason
 from benchapp.actions.setup import not_set_up
 from benchapp.actions.today import read_ahead
+from benchapp.actions.wet import wet_now
+from benchapp.awake import stay_awake
 from benchapp.core.words import use
-from benchapp.store import catalogue
-from benchapp.store.errors import FolderNewer, NotEmpty
+from benchapp.network.addresses import own_addresses
+from benchapp.network.place import EVERY, Network, read_network
+from benchapp.processes import ADDRESS, DATA, GRACE_S, end_with_parent
+from benchapp.store import catalogue, logs, schema
+from benchapp.store.errors import FolderLocked, FolderNewer, NotEmpty
 from benchapp.store.folder import DataFolder, create, open_for_reading, open_for_writing
 from benchapp.store.journal import Store
 
 HOST = "127.0.0.1"
 PORT = 8321
 THREADS = 8
-DATA = "BENCHAPP_DATA"
-ADDRESS = "BENCHAPP_ADDRESS"
 KEY = "local-key"
 WARM_MS = 2000  # longer than a lab's jaws in work take on a small PC
 HOUR_S = 3600.0
 DAY_S = 24 * HOUR_S
+HANDING_S, HANDING_OVER = 0.05, 600  # half a minute: the old one may answer what it began
 
 
 class PortTaken(Exception):
@@ -73,13 +81,44 @@ def application() -> Callable[..., Any]:
     from benchapp.web.app import create_app
 
     data = Path(os.environ[DATA])
-    bench = open_bench(data, os.environ[ADDRESS], looked_through=True)  # by `serve`, just before
+    bench, waited = _open_when_free(data, os.environ[ADDRESS])
+    if trouble := logs.open_log(data, chance.now_ms):  # after the lock: whoever has the folder writes its log
+        print(trouble, flush=True)
     key = chance.random_bytes(24).hex()
     _write_key(data / KEY, key)
-    threading.Thread(target=_end_with_parent, daemon=True).start()
+    threading.Thread(target=end_with_parent, daemon=True).start()
     threading.Thread(target=_daily_backup, args=(data,), daemon=True).start()
-    warm_up(bench)
-    return create_app(bench, key)
+    if not waited:  # who takes the place of another server is waited for
+        warm_up(bench)
+    threading.Thread(target=stay_awake, args=(bench, threading.Event()), daemon=True).start()
+    network = read_network(data) if os.environ[ADDRESS].startswith("https:") else None
+    if network is not None:
+        threading.Thread(target=_renew, args=(bench, data, network), daemon=True).start()
+    logs.note("server-start", version=__version__, python=platform.python_version(),
+              port=str(urlsplit(os.environ[ADDRESS]).port))
+    return create_app(bench, key, network)
+
+
+def _open_when_free(data: Path, address: str) -> tuple[Bench, bool]:
+    """Open the data folder, which `serve` looked through just before; tell whether its lock had to be waited for.
+
+    In the lab's network a serving process takes the place of another one, which ends within seconds.
+    """
+    waiting = threading.Event()
+    for tries in range(HANDING_OVER if address.startswith("https:") else 1):
+        try:
+            return open_bench(data, address, looked_through=True), tries > 0
+        except FolderLocked:
+            waiting.wait(HANDING_S)
+    return open_bench(data, address, looked_through=True), True
+
+
+def _renew(bench: Bench, data: Path, network: Network) -> None:
+    """Look every minute whether this PC needs a new certificate; it is made while nobody works with wet resin."""
+    from benchapp.network.renewal import Renewal  # here: a PC that serves itself alone needs no certificates
+
+    renewal = Renewal(data, network, chance.now_ms, chance.random_bytes, own_addresses, lambda: not wet_now(bench))
+    renewal.keep(threading.Event().wait, lambda words: print(words, flush=True))
 
 
 def warm_up(bench: Bench) -> None:
@@ -91,6 +130,7 @@ def warm_up(bench: Bench) -> None:
     try:
         read_ahead(bench, lambda: bench.clock() >= until)
     except Exception as error:  # it only saves time: whatever goes wrong here must not keep the server from starting
+        logs.note_error("read-ahead-failed", error)
         print(f"Reading ahead was left off: {error}", flush=True)
 
 
@@ -110,14 +150,6 @@ def local_door(data: Path) -> tuple[str, str]:
         return "", ""
 
 
-def _end_with_parent() -> None:
-    """A hard kill of the parent must not leave this process behind with the data folder locked."""
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        parent.join()
-        os._exit(3)
-
-
 def _daily_backup(data: Path) -> None:
     """Look every hour whether a backup is due; a process of its own makes it, or every tap would wait for it."""
     done = threading.Event()
@@ -126,11 +158,15 @@ def _daily_backup(data: Path) -> None:
             process = multiprocessing.get_context("spawn").Process(target=_back_up, args=(data,), daemon=True)
             process.start()
             process.join()
+            if process.exitcode == 0:
+                logs.note("backup")
+            else:
+                logs.note("backup-failed", logging.ERROR)
         done.wait(HOUR_S)
 
 
 def _back_up(data: Path) -> None:
-    threading.Thread(target=_end_with_parent, daemon=True).start()
+    threading.Thread(target=end_with_parent, daemon=True).start()
     if hasattr(os, "nice"):
         os.nice(10)
     try:
@@ -138,6 +174,7 @@ def _back_up(data: Path) -> None:
             make_backup(store, data / "backups", backup_name("daily"), keep=14)
     except Exception as error:  # a failed backup must not end the server; the next one may work
         print(f"The daily backup failed: {error}", flush=True)
+        sys.exit(1)
 
 
 def backup_due(folder: Path, now: int) -> bool:
@@ -152,23 +189,24 @@ def backup_name(kind: str) -> str:
     return f"{kind}-{moment:%Y%m%dT%H%M%S%f}Z"
 
 
-def must_be_free(host: str, port: int) -> None:
+def must_be_free(host: str, port: int, remedy: str = "") -> None:
     """Bind once, plainly: granian shares its port, and two servers would answer by turns."""
+    remedy = remedy or f"stop the other program, or add `--port {port + 1}`"
+    taken = f"Port {port} on {host} is in use: {remedy}."
     with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
         if os.name != "nt":
             probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             probe.bind((host, port))
         except OSError:
-            raise PortTaken(
-                f"Port {port} on {host} is in use: stop the other program, or add `--port {port + 1}`."
-            ) from None
+            raise PortTaken(taken) from None
     with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
-        if probe.connect_ex((host, port)) == 0:
-            raise PortTaken(f"Port {port} on {host} is in use: stop the other program, or add `--port {port + 1}`.")
+        if probe.connect_ex((HOST if host == EVERY else host, port)) == 0:
+            raise PortTaken(taken)
 
 
-def _make_where_empty(data: Path) -> None:
+def make_where_empty(data: Path) -> None:
+    """Make a data folder in an absent or empty place."""
     if not DataFolder(data).database.exists():
         with suppress(NotEmpty):  # what else lies there stays as it is; opening it says what is missing
             create(data, chance.new_id())
@@ -185,15 +223,37 @@ def serve(data: Path, port: int = PORT, tell: Callable[[str], None] = lambda wor
 
     must_be_free(HOST, port)
     address = f"http://{HOST}:{port}"
-    _make_where_empty(data)
-    with (bench := open_bench(data, address)).store:  # locked, newer or damaged: said here, in one sentence
-        if not_set_up(bench):
-            tell(f"Nobody works in {data} yet. Open {address}/setup on this PC: it asks who the laboratory is.")
-        if lexicon := catalogue.in_folder(data):
-            tell(f"{data / catalogue.NAME}: {lexicon}")
+    make_where_empty(data)
+    look_through(data, address, tell)
     os.environ[DATA] = str(data.resolve())
     os.environ[ADDRESS] = address
     Granian(
         "benchapp.serve:application", factory=True, address=HOST, port=port, interface=Interfaces.WSGI, workers=1,
         blocking_threads=THREADS, log_enabled=False, websockets=False,
+        workers_kill_timeout=GRACE_S,  # a signal that comes while the serving process starts is lost on it
     ).serve()
+    with logs.logging_to(data, chance.now_ms):
+        logs.note("server-stop", version=__version__)
+
+
+def look_through(data: Path, address: str, tell: Callable[[str], None]) -> None:
+    """Open and close a data folder before it is served: locked, newer or damaged is said here, in one sentence.
+
+    `tell` hears where it is set up, which language is spoken, and the way back where it was brought up to date.
+    """
+    with (bench := open_bench(data, address)).store:
+        if not_set_up(bench):
+            tell(f"Nobody works in {data} yet. Open {address}/setup on this PC: it asks who the laboratory is.")
+        if lexicon := catalogue.in_folder(data):
+            tell(f"{data / catalogue.NAME}: {lexicon}")
+        if bench.store.before:
+            told_way_back(data, bench.store.before, tell)
+
+
+def told_way_back(data: Path, before: Path, tell: Callable[[str], None]) -> None:
+    """Say on the console and in the log that an older folder was brought up to date, and how to go back."""
+    tell(f"{data} was written by an older version and was brought up to this one; {before} holds it as it was. "
+         "The way back: stop the server, install the older version again, and run "
+         f"`benchapp restore {before} --data NEW_FOLDER`. What is entered from now on is not in it.")
+    with logs.logging_to(data, chance.now_ms):
+        logs.note("upgraded", version=__version__, schema=str(schema.VERSION))

@@ -5,19 +5,20 @@ import subprocess
 import sys
 from pathlib import Path
 
-from tests.browser import NoBrowser, sure_browser
+from tests.browser import NoBrowser, sure_browser, sure_program, whole_browser
 
 ROOT = Path(__file__).resolve().parent.parent
-PYTEST = ("-n", "2", "--dist", "worksteal", "--durations", "10", "--durations-min", "0.5")
+PYTEST = ("-n", "3", "--dist", "worksteal", "--durations", "10", "--durations-min", "0.5")
 
 
 def main(arguments: list[str]) -> int:
     """Run all checks and then the tests; return 0 only if everything passed. pytest's own last line comes last."""
     try:
-        print("browser:", sure_browser(), flush=True)
+        print("browsers:", sure_browser(), whole_browser(), flush=True)
     except NoBrowser as missing:
         print(missing, file=sys.stderr)
         return 1
+    sure_program("certutil", "libnss3-tools")  # without it the tests of trust say that they were skipped
     failed = {name: words for name, command in checks().items() if (words := _complaint(name, command))}
     code, closing = _pytest([sys.executable, "-m", "pytest", *PYTEST, *arguments])
     for name, words in failed.items():

@@ -1,13 +1,16 @@
 """A real server in a process of its own, over a data folder of its own, and a hand that works the bench page."""
 
+import atexit
 import contextlib
 import json
 import os
 import re
+import shutil
 import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import urllib.error
 import urllib.request
 from dataclasses import dataclass, field
@@ -18,6 +21,8 @@ from playwright.sync_api import Page
 
 PINS = {"Ewa Łukasik": "2468", "Tomé Arbel": "1357", "Зоя Ким": "8642"}
 DEMO = Path(__file__).resolve().parent.parent / "demo_cases"
+AHEAD = Path(__file__).resolve().parent / "faults" / "ahead"
+_FILLED: dict[int, tuple[Path, str]] = {}  # by speed: a folder with the demo, and the code of its jaw
 
 
 def free_port() -> int:
@@ -36,13 +41,23 @@ class LiveLab:
     port: int = field(default_factory=free_port)
     process: subprocess.Popen[bytes] | None = None
     code: str = ""
+    ahead_ms: int = 0  # so much is the server's clock ahead of the machine's
+    patience: int = 20  # seconds until it answers
 
     def fill(self) -> "LiveLab":
-        """Fill the data folder with the demo; `code` is the jaw's code afterwards."""
-        out = self.run("demo", "--data", str(self.data), "--no-serve", "--speed", str(self.speed)).stdout
-        found = re.search(r"jaw, code: (\w{4} \w{3} \w{3})", out)
-        assert found, out
-        self.code = found[1].replace(" ", "")
+        """Fill the data folder with the demo; `code` is the jaw's code afterwards.
+
+        The demo is made once for each process of the tests, and copied from then on.
+        """
+        if self.speed not in _FILLED:
+            folder = Path(tempfile.mkdtemp()) / "data"
+            atexit.register(shutil.rmtree, folder.parent, ignore_errors=True)
+            out = self.run("demo", "--data", str(folder), "--no-serve", "--speed", str(self.speed)).stdout
+            found = re.search(r"jaw, code: (\w{4} \w{3} \w{3})", out)
+            assert found, out
+            _FILLED[self.speed] = folder, found[1].replace(" ", "")
+        folder, self.code = _FILLED[self.speed]
+        shutil.copytree(folder, self.data)
         return self
 
     def run(self, *arguments: str, expect: int = 0) -> "subprocess.CompletedProcess[str]":
@@ -68,13 +83,20 @@ class LiveLab:
         """Where the server answers."""
         return f"http://127.0.0.1:{self.port}"
 
+    @property
+    def served(self) -> list[str]:
+        """How `benchapp serve` is told to serve."""
+        return ["--port", str(self.port)]
+
     def start(self) -> "LiveLab":
         """Start the server and return once it answers."""
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "benchapp", "serve", "--data", str(self.data), "--port", str(self.port)],
+            [sys.executable, "-m", "benchapp", "serve", "--data", str(self.data), *self.served],
             stdout=subprocess.DEVNULL, start_new_session=True,
+            env=os.environ | ({"PYTHONPATH": str(AHEAD), "BENCHAPP_TEST_AHEAD_MS": str(self.ahead_ms)}
+                              if self.ahead_ms else {}),
         )
-        for _ in range(400):
+        for _ in range(self.patience * 20):
             if self.process.poll() is not None:
                 raise AssertionError(f"the server ended with {self.process.returncode}")
             if self.answers():
@@ -84,6 +106,7 @@ class LiveLab:
                 self.process.wait(0.05)
             except subprocess.TimeoutExpired:
                 continue
+        self.kill()
         raise AssertionError("the server does not answer")
 
     def answers(self) -> bool:

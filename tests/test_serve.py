@@ -1,6 +1,7 @@
 """What the server does besides answering."""
 
 import os
+import re
 import socket
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,7 +16,10 @@ from benchapp.actions.cases import add_case
 from benchapp.actions.today import day, read_ahead
 from benchapp.core.sheet import read_sheet
 from benchapp.serve import DAY_S, WARM_MS, PortTaken, backup_due, backup_name, must_be_free, warm_up
+from benchapp.store import logs, schema
+from benchapp.store.folder import create
 from tests.actions.worked import CASE, PROTOCOL, UPPER, worked
+from tests.live import free_port
 
 
 def test_a_backup_is_due_once_a_day(tmp_path: Path) -> None:
@@ -85,8 +89,28 @@ def test_the_serving_process_is_warm_before_it_answers(tmp_path: Path, monkeypat
     monkeypatch.setenv("BENCHAPP_ADDRESS", "http://127.0.0.1:1")
     monkeypatch.setattr(serving.threading, "Thread", Mock())  # no backup, no watch over a parent
     bench: Bench = serving.application().extensions["bench"]  # type: ignore[attr-defined]
+    logs.close_log()
     with bench.store:
         assert set(bench.lines) == {code}
+    written = (tmp_path / "data" / "logs" / logs.NAME).read_text("utf-8")
+    assert re.search(r" INFO server-start version=\S+ python=\S+ port=1$", written)
+
+
+def test_an_upgraded_folder_says_the_way_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where an older folder was brought up to date, console and log say so, and which copy leads back."""
+    create(tmp_path / "data", "lab")
+    monkeypatch.setattr(schema, "VERSION", schema.VERSION + 1)
+    monkeypatch.setitem(schema.MIGRATIONS, schema.VERSION - 1, lambda connection: None)
+    monkeypatch.setattr("granian.Granian", Mock())
+    said: list[str] = []
+    serving.serve(tmp_path / "data", free_port(), said.append)
+    back = tmp_path / "data" / "backups" / f"before-version-{schema.VERSION}.sqlite3"
+    assert back.exists() and f"benchapp restore {back} --data NEW_FOLDER" in " ".join(said)
+    written = (tmp_path / "data" / "logs" / logs.NAME).read_text("utf-8")
+    assert re.search(rf" INFO upgraded version=\S+ schema={schema.VERSION}$", written, re.M)
+    said.clear()
+    serving.serve(tmp_path / "data", free_port(), said.append)
+    assert "restore" not in " ".join(said)
 
 
 def test_a_port_in_use_is_refused_before_anything_is_served() -> None:

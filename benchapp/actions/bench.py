@@ -50,6 +50,7 @@ class Bench:
     last_when: dict[str, int] = field(default_factory=dict)
     waiting: deque[Any] = field(default_factory=deque)  # lists of facts, see `facts.take_facts`
     unsent: dict[str, int] = field(default_factory=dict)  # what each tablet said last that waits on it
+    enrolments: dict[str, Any] = field(default_factory=dict)  # codes that a tablet may be enrolled by, see `tablets`
     turn: Lock = field(default_factory=Lock)
 
     def received(self, writer: Writer) -> int:

@@ -3,9 +3,8 @@
 from dataclasses import dataclass
 
 from benchapp.actions.bench import Bench
-from benchapp.actions.cases import all_cases
-from benchapp.actions.jaws import line, protocol_of
-from benchapp.actions.overview import LOOKED_AT
+from benchapp.actions.jaws import protocol_of
+from benchapp.actions.overview import lines_in_work
 from benchapp.core import words
 from benchapp.core.clocks import clocks
 
@@ -38,16 +37,14 @@ def due(bench: Bench) -> list[Due]:
 
 def _due(bench: Bench) -> list[Due]:
     found: list[Due] = []
-    for accepted in all_cases(bench)[-LOOKED_AT:]:
-        for jaw in line(bench, accepted["jaws"][0]["code"]).case["jaws"]:
-            known = line(bench, jaw["code"])
-            state = known.state
-            alone = any(c["step"] == state["now"] and not c["attended"] for c in known.table["cards"])
-            if state["ended"] or state["held"] or state["dark"] or not alone or known.case["cancelled"]:
-                continue
-            ends = [c["ends"] for c in clocks(known.table, state) if c["kind"] == "floor"]
-            if ends:
-                title = next(s.title for s in protocol_of(bench, known).steps if s.id == state["now"])
-                case = known.case["code"]
-                found.append(Due(known.code, case, state["now"], title, max(ends), known.charge, known.handed))
+    for known in lines_in_work(bench):
+        state = known.state
+        alone = any(c["step"] == state["now"] and not c["attended"] for c in known.table["cards"])
+        if state["held"] or state["dark"] or not alone:
+            continue
+        ends = [c["ends"] for c in clocks(known.table, state) if c["kind"] == "floor"]
+        if ends:
+            title = next(s.title for s in protocol_of(bench, known).steps if s.id == state["now"])
+            case = known.case["code"]
+            found.append(Due(known.code, case, state["now"], title, max(ends), known.charge, known.handed))
     return sorted(found, key=lambda one: (one.ends, one.code))

@@ -1,6 +1,6 @@
 """Every case and every jaw at a glance: where it stands, what holds it up, when it is due."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -114,6 +114,15 @@ def _case(bench: Bench, first_jaw: str, texts: dict[str, str], day: date) -> Cas
         case["allergy"] == "yes" and case["decided"] is None,
         tuple(jaw_glance(bench, line(bench, jaw["code"])) for jaw in case["jaws"]),
     )
+
+
+def lines_in_work(bench: Bench) -> Iterator[JawLine]:
+    """Give every jaw that goes on: neither ended nor of a cancelled case."""
+    for accepted in all_cases(bench)[-LOOKED_AT:]:
+        for jaw in line(bench, accepted["jaws"][0]["code"]).case["jaws"]:
+            known = line(bench, jaw["code"])
+            if not known.state["ended"] and not known.case["cancelled"]:
+                yield known
 
 
 def jaw_glance(bench: Bench, known: JawLine) -> JawGlance:

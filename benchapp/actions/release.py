@@ -12,6 +12,7 @@ from benchapp.actions.lab import check_pin, people, today
 from benchapp.actions.pairs import siblings_of
 from benchapp.actions.records import given_of
 from benchapp.actions.settings import setting
+from benchapp.actions.tablets import names_of_tablets
 from benchapp.core import events
 from benchapp.core.caseline import SETTLED, unsettled
 from benchapp.core.codes import spaced
@@ -109,9 +110,9 @@ def _openings(bench: Bench, code: str) -> list[Opening]:
         tablet = body["server"]["tablet"]
         if body["event"]["kind"] == "opened" and tablet:
             opened[tablet] = max(opened.get(tablet, 0), body["server"]["received"])
-    seen = {tablet.id: tablet.seen for tablet in bench.store.tablets()}
+    seen, names = {tablet.id: tablet.seen for tablet in bench.store.tablets()}, names_of_tablets(bench)
     return [
-        Opening(t, at, max(seen.get(t, 0), _last_entry(bench.store, t)), bench.unsent.get(t, 0))
+        Opening(names.get(t, t), at, max(seen.get(t, 0), _last_entry(bench.store, t)), bench.unsent.get(t, 0))
         for t, at in sorted(opened.items())
     ]
 

@@ -12,6 +12,7 @@ from benchapp.actions.lab import lab_of, people
 from benchapp.actions.overview import LOOKED_AT, CaseGlance, JawGlance, case_glances
 from benchapp.actions.settings import setting
 from benchapp.actions.stock import things
+from benchapp.actions.tablets import names_of_tablets
 from benchapp.core import events
 from benchapp.core.caseline import unsettled
 from benchapp.core.clocks import clocks
@@ -78,6 +79,7 @@ class _Asked:
     now: int
     zone: ZoneInfo
     people: dict[str, str]
+    tablets: dict[str, str]
     heard: dict[str, int] = field(default_factory=dict)
 
     def last_heard(self, tablet: str) -> int:
@@ -94,7 +96,8 @@ def day(bench: Bench) -> Day:
     One that came back is there again until it is sent out anew or a supervisor settled it.
     """
     zone = lab_of(bench).zone
-    asked = _Asked(bench, bench.clock(), ZoneInfo(zone), {p.id: p.name for p in people(bench)})
+    names = {p.id: p.name for p in people(bench)}
+    asked = _Asked(bench, bench.clock(), ZoneInfo(zone), names, names_of_tablets(bench))
     groups: dict[str, list[Row]] = {name: [] for name, *_words in GROUPS}
     found = case_glances(bench)
     for case in found:
@@ -126,9 +129,10 @@ def _here(bench: Bench, jaw: JawGlance) -> bool:
 
 @dataclass(frozen=True)
 class Known:
-    """Everybody's names by id, things by code, the lab's zone and numbers of teeth: read once for many jaws."""
+    """Names of people and tablets by id, things by code, the lab's zone, numbers of teeth: read once for many jaws."""
 
     people: dict[str, str]
+    tablets: dict[str, str]
     things: dict[str, str]
     zone: str
     numbers: Numbers = "fdi"
@@ -138,7 +142,7 @@ def known_names(bench: Bench) -> Known:
     """Return the names of people and things as they are now."""
     stock = {t.code: " · ".join(w for w in (t.name, t.about) if w) for t in things(bench)}
     numbers = numbers_of(setting(bench, "numbers"))
-    return Known({p.id: p.name for p in people(bench)}, stock, lab_of(bench).zone, numbers)
+    return Known({p.id: p.name for p in people(bench)}, names_of_tablets(bench), stock, lab_of(bench).zone, numbers)
 
 
 def names_of(bench: Bench, found: JawLine, known: Known) -> Names:
@@ -249,9 +253,11 @@ def _tablet(asked: _Asked, jaw: JawGlance, tap: dict[str, Any] | None) -> str:
     if not tablet:
         return ""
     ago = max(0, asked.now - asked.last_heard(tablet))
+    silent, name = length(ago // MINUTE * MINUTE), asked.tablets.get(tablet, "")
     if ago < SILENT_MS:
-        return _("tablet heard")
-    return _("tablet silent for {time}", time=length(ago // MINUTE * MINUTE))
+        return _("tablet {name} heard", name=name) if name else _("tablet heard")
+    return _("tablet {name} silent for {time}", name=name, time=silent) if name else _(
+        "tablet silent for {time}", time=silent)
 
 
 def _due(case: CaseGlance, late: bool) -> list[tuple[str, str]]:

@@ -13,6 +13,7 @@ from benchapp.core.stock import Thing, kind_words
 from benchapp.core.teeth import JAW_WORDS
 from benchapp.core.words import N_, _
 
+CHAMBER = "chamber"  # the kind of devices that have a page of their own
 PART = N_("This label is not of this jaw")
 NOT_THIS = N_("Put the part aside and read the tag of the right one.")
 SCRAPPED = N_("This part is scrapped")
@@ -29,6 +30,7 @@ BY_LETTER = {  # title, sentence, what to do next
     "A": (PART, N_("It is the tag of an arch that does not belong to this jaw."), NOT_THIS),
     "P": (NOT_ASKED, N_("It is the code of a person's badge, not of a part, a lot or a device."), AGAIN),
     "T": (NOT_ASKED, N_("It is the code of a tablet, not of a part, a lot or a device."), AGAIN),
+    "E": (NOT_ASKED, N_("It is a code that enrols a tablet, not of a part, a lot or a device."), AGAIN),
     "D": (NOT_ASKED, N_("It is the code of a device that this page does not know."), READ_AGAIN),
     "S": (NOT_ASKED, N_("It is the code of a lot that this page does not know."), READ_AGAIN),
     "": (UNKNOWN, N_("It is no label of this lab."), READ_AGAIN),
@@ -53,7 +55,7 @@ ELSEWHERE = {  # of what, and whether it is another case than that of the jaw th
 class Meaning:
     """What a code is: a title, a sentence, what to do next; `fine` where it belongs to the jaw that is worked on.
 
-    `to` is the address of the jaw that a part or a jaw's label leads to, "" where there is none, or it is that jaw.
+    `to` is the address that the label leads to: of a jaw, also from its parts, or of a chamber; "" where there is none.
     """
 
     title: str
@@ -61,6 +63,11 @@ class Meaning:
     next: str
     fine: bool = False
     to: str = ""
+
+    @property
+    def unknown(self) -> bool:
+        """Whether nothing of this lab has the code."""
+        return self.title == _(UNKNOWN)
 
     def plain(self) -> dict[str, Any]:
         """Return it as plain data for a page."""
@@ -108,7 +115,7 @@ def of_thing(thing: Thing) -> Meaning:
     """Return what the code of a device or a lot is."""
     name = f"{thing.name}, {thing.about}" if thing.about else thing.name
     what = _("It is {name} ({kind}).", name=name, kind=kind_words(thing.kind))
-    return _meaning(NOT_ASKED, what, AGAIN)
+    return _meaning(NOT_ASKED, what, AGAIN, to=f"/chamber/{thing.code}" if thing.kind == CHAMBER else "")
 
 
 def what_is(bench: Bench, code: str, jaw: str = "") -> Meaning:
@@ -120,7 +127,7 @@ def what_is(bench: Bench, code: str, jaw: str = "") -> Meaning:
     if letter in "DS":
         thing = thing_now(bench.store, code)
         return of_thing(thing) if thing else _meaning(UNKNOWN, _(NONE_HERE[letter]), READ_AGAIN)
-    if letter in "PT":
+    if letter in "PTE":
         return _by_letter(letter)
     holder = jaw_of_part(bench, code) if letter in "AB" else code
     try:

@@ -6,9 +6,10 @@ import click
 
 from benchapp import __version__
 from benchapp.actions.bench import Refused
-from benchapp.cli import cases, doctor, keeping, protocol, run, seating, words
+from benchapp.cli import autostart, cases, doctor, keeping, protocol, run, seating, words
 from benchapp.core.codes import CodeError
 from benchapp.core.faults import FileFaults
+from benchapp.network.place import NetworkFault
 from benchapp.serve import PortTaken
 from benchapp.store.errors import StoreError
 
@@ -21,7 +22,7 @@ def cli() -> None:
 
 for command in (
     run.demo, run.serve_command, cases.lab, cases.add, cases.labels, cases.record, keeping.verify, keeping.backup,
-    keeping.restore, doctor.doctor, protocol.protocol, seating.seating, words.words,
+    keeping.restore, doctor.doctor, autostart.autostart, protocol.protocol, seating.seating, words.words,
 ):
     cli.add_command(command)
 
@@ -36,7 +37,7 @@ def main() -> None:
     except FileFaults as faults:
         click.echo(str(faults), err=True)
         sys.exit(1)
-    except (StoreError, Refused, PortTaken) as error:
+    except (StoreError, Refused, PortTaken, NetworkFault) as error:
         click.echo(str(error), err=True)
         sys.exit(1)
     except CodeError as error:

@@ -11,8 +11,6 @@ from benchapp.actions.records import record_of
 from benchapp.cli.shared import ask_server, data_option, protocol_option, read_file
 from benchapp.core.codes import read_code, spaced
 from benchapp.core.sheet import read_lab, read_sheet
-from benchapp.paper import label as paper
-from benchapp.paper.jaw_labels import labels_of, write_labels
 from benchapp.serve import open_bench, read_bench
 from benchapp.store.errors import FolderLocked
 from benchapp.store.folder import DataFolder, create
@@ -76,6 +74,9 @@ def add(sheet: Path, data: Path, protocol_file: Path) -> None:
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="A .pdf file, or a folder for pictures.")
 def labels(code: str, data: Path, out: Path) -> None:
     """Write the labels of a jaw and its parts: one PDF, or pictures for printers of 203 and 300 dpi."""
+    from benchapp.paper import label as paper  # here, so that no other command waits for what draws
+    from benchapp.paper.jaw_labels import labels_of, write_labels
+
     with (bench := read_bench(data)).store:
         found = labels_of(bench, read_code(code, layouts=False).code)
     if out.suffix.lower() == ".pdf":

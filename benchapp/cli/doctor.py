@@ -1,6 +1,5 @@
 """The command that looks at this PC and a data folder, and says what is not right and the remedy."""
 
-import http.client
 import json
 import os
 import platform
@@ -15,6 +14,9 @@ from benchapp import __version__, chance
 from benchapp.actions.keeping import check_journal, read_only_reason
 from benchapp.actions.lab import lab_of
 from benchapp.actions.settings import zones
+from benchapp.actions.tablets import PC, tablets
+from benchapp.cli.bundle import unfit_packages, write_bundle
+from benchapp.cli.doctor_network import answers, of_network
 from benchapp.cli.run import port_option
 from benchapp.cli.shared import bar, data_option
 from benchapp.core import doctor as judge
@@ -31,10 +33,14 @@ from benchapp.store.verify import Broken
 @data_option
 @port_option
 @click.option("--json", "as_json", is_flag=True, help="For programs: one JSON document.")
-def doctor(data: Path, port: int, as_json: bool) -> None:
+@click.option("--bundle", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+              help="Write a .zip for whoever helps: findings, versions, settings, counts, log; no personal data.")
+def doctor(data: Path, port: int, as_json: bool, bundle: Path | None) -> None:
     """Say what is not right with this PC and a data folder, and the remedy; exit 0 when nothing is wrong, else 1."""
     now = chance.now_ms()
-    found = [*_of_folder(data, now), *_of_pc(data, port)]
+    found = [*_of_folder(data, now), *_of_pc(data, port), *of_network(data, local_door(data)[0], now)]
+    if bundle is not None:
+        write_bundle(bundle, data, found, now)
     if as_json:
         lines = [{"check": one.check, "level": one.level, "words": one.words} for one in found]
         click.echo(json.dumps({"format": 1, "version": __version__, "python": platform.python_version(),
@@ -43,6 +49,9 @@ def doctor(data: Path, port: int, as_json: bool) -> None:
         click.echo(f"Seat & Cure {__version__}, Python {platform.python_version()}, {platform.system()}")
         for one in found:
             click.echo(f"{one.level:<6}{one.check}: {one.words}")
+        if bundle is not None:
+            click.echo(f"Wrote {bundle}: it holds no names, texts, entries, codes or keys. Look into it before you "
+                       "send it.")
     sys.exit(int(any(one.level == "wrong" for one in found)))
 
 
@@ -51,7 +60,7 @@ def _of_folder(data: Path, now: int) -> list[judge.Finding]:
     try:
         store = open_for_reading(data)
     except StoreError as error:
-        return judge.unopened(str(error))
+        return judge.unopened(str(error), type(error).__name__)
     with store:
         tip = store.tip()
         last = store.entry(tip.seq)
@@ -65,7 +74,10 @@ def _of_folder(data: Path, now: int) -> list[judge.Finding]:
             judge.on_disk(shutil.disk_usage(data).free, DataFolder(data).database.stat().st_size),
             judge.on_clock(now, received, copy.at if copy else 0),
             judge.on_zone(zone, zone in zones()),
-            *judge.on_tablets([judge.Tablet(one.id, one.seen) for one in store.tablets()], now),
+            *judge.on_tablets([
+                judge.Tablet(one.name or one.id, one.seen) for one in tablets(bench_of(store))
+                if one.kind != PC and not one.struck
+            ], now),
             judge.on_parked(len(store.parked())),
         ]
 
@@ -77,24 +89,13 @@ def _of_pc(data: Path, port: int) -> list[judge.Finding]:
     kind = judge.mount_type(where, mounts.read_text("utf-8", "replace")) if mounts.exists() else ""
     address, _key = local_door(data)
     if address and port == PORT:  # the server may have been started with another port than the usual one
-        ours = _answers(urlsplit(address).port or port)
+        ours = answers(address)
         port = urlsplit(address).port or port if ours else port
     else:
-        ours = _answers(port)
+        ours = answers(f"http://{HOST}:{port}")
     return [judge.on_place(where, kind), judge.on_port(port, ours, ours or _free(port)),
+            judge.on_python(sys.version_info[:3]), judge.on_packages(unfit_packages()),
             judge.on_sqlite(sqlite3.sqlite_version_info)]
-
-
-def _answers(port: int) -> bool:
-    """Tell whether a server of ours answers on this PC: every answer of ours carries our header."""
-    connection = http.client.HTTPConnection(HOST, port, timeout=5)
-    try:
-        connection.request("GET", "/people.json")
-        return connection.getresponse().getheader("Seat-And-Cure") is not None
-    except (OSError, http.client.HTTPException):
-        return False
-    finally:
-        connection.close()
 
 
 def _free(port: int) -> bool:

@@ -8,6 +8,7 @@ import click
 from benchapp.actions.keeping import bring_back, check_journal, make_backup
 from benchapp.actions.restoring import note_restored
 from benchapp.cli.shared import bar, data_option
+from benchapp.network.place import place_of
 from benchapp.serve import backup_name, bench_of
 from benchapp.store.folder import open_for_reading, open_for_writing
 from benchapp.store.verify import Broken, Checkpoint
@@ -45,23 +46,39 @@ def verify(data: Path, checkpoint: Checkpoint | None) -> None:
 @click.option("--to", required=True, type=click.Path(path_type=Path, file_okay=False), help="Folder for the copies.")
 @click.option("--keep", type=click.IntRange(1), default=14, show_default=True, help="How many copies stay.")
 def backup(data: Path, to: Path, keep: int) -> None:
-    """Copy the journal, also while the server runs; the copy is verified, old copies are rotated."""
+    """Copy the journal, also while the server runs, and the lab's network; verified, old copies are rotated."""
+    from benchapp.network.takeover import copy_network  # here: other commands need no certificates
+
     with open_for_reading(data) as store:
         made = make_backup(store, to, backup_name("backup"), keep, bar("Copied"))
     click.echo(f"Wrote {made.path}, verified. Checkpoint {made.checkpoint.seq}:{made.checkpoint.hash}")
     for old in made.removed:
         click.echo(f"Removed {old}")
+    if network := copy_network(data, to):
+        click.echo(f"Wrote {network}, the lab's network with its keys: keep that folder as you keep keys.")
 
 
 @click.command()
 @click.argument("backup_file", metavar="BACKUP", type=click.Path(path_type=Path, dir_okay=False))
 @data_option
-def restore(backup_file: Path, data: Path) -> None:
-    """Bring a backup back into an empty folder; it is verified first."""
+@click.option("--network", type=click.Path(path_type=Path, file_okay=False, exists=True),
+              help="The folder `network` of the old PC; left out: the one beside the backup, if there is one.")
+def restore(backup_file: Path, data: Path, network: Path | None) -> None:
+    """Bring a backup back into an empty folder, with the lab's network; the backup is verified first."""
+    from benchapp.network.takeover import bring_network
+
     found = bring_back(backup_file, data, bar("Copied"))
     with open_for_writing(data) as store:
         note_restored(bench_of(store), found)
     click.echo(f"Restored into {data} up to checkpoint {found.seq}:{found.hash}")
+    network = network or place_of(backup_file.parent).path
+    if network.exists():
+        click.echo(f"Brought {bring_network(network, data)}: with `serve --lan`, this PC is the old one to every "
+                   "tablet. Switch the old one off first, and give this PC its name in the router.")
+    else:
+        click.echo("No network came with it. A lab with tablets copies the folder `network` of the old data folder "
+                   f"into {data} before it serves them.")
     click.echo("Tablets send what they still have by themselves as soon as the server runs.")
+    click.echo("Tablets that were struck off after this backup was made count again: look through /desk/tablets.")
 
 

@@ -1,6 +1,7 @@
 """What several commands need: the data folder option, texts of files, talking to a running server."""
 
 import json
+import ssl
 import sys
 import urllib.error
 import urllib.request
@@ -12,6 +13,7 @@ import click
 
 from benchapp.actions.bench import Refused
 from benchapp.actions.cases import DEFAULT_PROTOCOL
+from benchapp.network.place import place_of
 from benchapp.serve import local_door
 
 data_option = click.option(
@@ -50,10 +52,16 @@ def ask_server(data: Path, what: str, body: dict[str, Any]) -> dict[str, Any] | 
         {"Content-Type": "application/json", "Accept": "application/json", "X-Local-Key": key},
     )
     try:
-        with urllib.request.urlopen(request, timeout=60) as response:
+        with urllib.request.urlopen(request, timeout=60, context=_trust(data)) as response:
             answer: dict[str, Any] = json.load(response)
             return answer
     except urllib.error.HTTPError as error:
         raise Refused(json.load(error).get("error", "The server refused.")) from None
     except OSError:
         return None
+
+
+def _trust(data: Path) -> ssl.SSLContext | None:
+    """Return whom to trust when the server of a data folder is asked: where it has an authority, that one alone."""
+    file = place_of(data).authority
+    return ssl.create_default_context(cafile=file) if file.exists() else None

@@ -15,6 +15,7 @@ KINDS: dict[str, str] = {
     "T": N_("tablet"),
     "D": N_("device"),
     "S": N_("stock"),
+    "E": N_("enrolment"),
 }
 
 LENGTH = 10

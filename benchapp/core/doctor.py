@@ -16,15 +16,30 @@ SILENT = 7 * DAY
 NETWORK_TYPES = frozenset({"9p", "afs", "cifs", "davfs", "fuse.sshfs", "ncpfs", "nfs", "nfs4", "smb3", "smbfs"})
 SYNC_WORDS = ("cloud", "drive", "sync")
 SAFE_SQLITE = (3, 51, 3)
+OLDEST_PYTHON = (3, 11)
 
 
 @dataclass(frozen=True)
 class Finding:
-    """One line of the report: which check, how it stands, what was seen and, unless ok, the remedy."""
+    """One line of the report: which check, how it stands, what was seen and, unless ok, the remedy.
+
+    `hides` are those pieces of the words that may name a person, a firm or a place: they do not leave the lab.
+    `about` is the kind of error, where all words are hidden.
+    """
 
     check: str
     level: Level
     words: str
+    hides: tuple[str, ...] = ()
+    about: str = ""
+
+    @property
+    def outside(self) -> str:
+        """The words as they may leave the lab."""
+        words = self.words
+        for piece in sorted(filter(None, self.hides), key=len, reverse=True):
+            words = words.replace(piece, "…")
+        return words
 
 
 @dataclass(frozen=True)
@@ -39,23 +54,23 @@ class Copy:
 
 @dataclass(frozen=True)
 class Tablet:
-    """A tablet's id, and when it was last heard (UTC ms)."""
+    """A tablet: its name, or its id where it has none, and when it was last heard (UTC ms)."""
 
     id: str
     seen: int
 
 
-def unopened(trouble: str) -> list[Finding]:
-    """Return the findings on the database: `trouble` is why it cannot be opened, "" when it can."""
+def unopened(trouble: str, about: str = "") -> list[Finding]:
+    """Return the findings on the database: `trouble` is why it cannot be opened, "" when it can, `about` its kind."""
     if trouble:
-        return [Finding("database", "wrong", trouble)]
+        return [Finding("database", "wrong", trouble, (trouble,), about)]
     return [Finding("database", "ok", "The database is whole and of this version.")]
 
 
 def on_writing(reason: str, may_write: bool) -> Finding:
     """Judge whether this version and this user may write in the data folder."""
     if reason:
-        return Finding("writing", "wrong", reason)
+        return Finding("writing", "wrong", reason, (reason,))
     if not may_write:
         return Finding("writing", "wrong", "This user may not write in the data folder: give that right, or sign in to "
                                            "the PC as the user who runs the server.")
@@ -69,15 +84,16 @@ def on_backup(copy: Copy | None, entries: int, now: int) -> list[Finding]:
         return [Finding("backup", level, "There is no backup yet: let the server run for some minutes, or run "
                                          "`benchapp backup --data DIR --to FOLDER`.")]
     found = []
+    hides = (copy.name, copy.broken)
     if copy.broken:
         found.append(Finding("backup", "wrong", f"The newest backup {copy.name} does not hold ({copy.broken}): make "
-                                                "another with `benchapp backup`, and check the disk."))
+                                                "another with `benchapp backup`, and check the disk.", hides))
     elif now - copy.at > 2 * DAY:
         days = (now - copy.at) // DAY
         found.append(Finding("backup", "wrong", f"The newest backup {copy.name} is {days} days old: let the server "
-                                                "run, or run `benchapp backup --data DIR --to FOLDER`."))
+                                                "run, or run `benchapp backup --data DIR --to FOLDER`.", hides))
     else:
-        found.append(Finding("backup", "ok", f"The newest backup {copy.name} was verified now, and holds."))
+        found.append(Finding("backup", "ok", f"The newest backup {copy.name} was verified now, and holds.", hides))
     if copy.same_disk:
         found.append(Finding("backup place", "look", "The backups lie on the disk of the data: when that disk fails, "
                              "both are gone. Copy them to another disk: `benchapp backup --data DIR --to FOLDER`."))
@@ -109,8 +125,9 @@ def on_zone(zone: str, known: bool) -> Finding:
     if not zone:
         return Finding("zone", "look", "No lab was set up in this folder yet: start `benchapp serve` and open it.")
     if not known:
-        return Finding("zone", "wrong", f"This PC does not know the time zone {zone}: install the package tzdata anew.")
-    return Finding("zone", "ok", f"The time zone {zone} is known.")
+        return Finding("zone", "wrong", f"This PC does not know the time zone {zone}: install the package tzdata anew.",
+                       (zone,))
+    return Finding("zone", "ok", f"The time zone {zone} is known.", (zone,))
 
 
 def mount_type(path: str, mounts: str) -> str:
@@ -153,7 +170,7 @@ def on_tablets(tablets: Iterable[Tablet], now: int) -> list[Finding]:
     silent = [one for one in tablets if now - one.seen > SILENT]
     return [
         Finding("tablets", "look", f"Tablet {one.id} was last heard {(now - one.seen) // DAY} days ago: it may hold "
-                                   "entries that are not here. Switch it on and open its first page.")
+                                   "entries that are not here. Switch it on and open its first page.", (one.id,))
         for one in silent
     ] or [Finding("tablets", "ok", "Every known tablet was heard within a week.")]
 
@@ -163,6 +180,22 @@ def on_parked(count: int) -> Finding:
     if count:
         return Finding("unread facts", "look", f"{count} could not be read: a supervisor sees them at /desk/marks.")
     return Finding("unread facts", "ok", "Every fact that came could be read.")
+
+
+def on_python(version: tuple[int, ...]) -> Finding:
+    """Judge the Python that runs."""
+    said = f"Python {'.'.join(str(part) for part in version)}"
+    if version < OLDEST_PYTHON:
+        return Finding("python", "wrong", f"{said} is too old: install Python 3.11 or newer, and this program in it.")
+    return Finding("python", "ok", f"{said} is in use.")
+
+
+def on_packages(unfit: Iterable[str]) -> Finding:
+    """Judge the libraries; `unfit` names those that are missing or of another version than is asked for."""
+    if named := ", ".join(unfit):
+        return Finding("packages", "wrong", f"These libraries are missing or do not fit: {named}. Install this program "
+                                            "anew in a fresh virtual environment.")
+    return Finding("packages", "ok", "Every library that is asked for is there in a version that fits.")
 
 
 def on_sqlite(version: tuple[int, ...]) -> Finding:

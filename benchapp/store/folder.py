@@ -91,15 +91,15 @@ def open_for_writing(path: Path, address: str = "", looked_through: bool = False
     `address` is what another program is told when it finds the folder locked; `looked_through` says that this
     was done a moment ago, and need not be done again (seconds at a million entries). Raises FolderMissing,
     FolderLocked, FolderDamaged, FolderNewer or SchemaChanged; the folder is then as it was. An older folder
-    is brought up to date.
+    is brought up to date, and the store's `before` is the copy of it as it was.
     """
     folder = _existing(path)
     lock = _take_lock(folder, address)
     try:
         if not looked_through:
             inspect(folder.database, may_be_older=True)
-        _bring_up_to_date(folder)
-        return Store(folder.database, "rw", on_close=lambda: free(lock))
+        before = _bring_up_to_date(folder)
+        return Store(folder.database, "rw", on_close=lambda: free(lock), before=before)
     except BaseException:
         free(lock)
         raise
@@ -141,17 +141,19 @@ def inspect(database: Path, may_be_older: bool, mode: str = "ro") -> None:
         schema.check(connection, database, may_be_older)
 
 
-def _bring_up_to_date(folder: DataFolder) -> None:
+def _bring_up_to_date(folder: DataFolder) -> Path | None:
+    """Migrate an older database; return the copy of it as it was, None when it is of this version already."""
     with explained(folder.database), contextlib.closing(connect(folder.database, "rw")) as connection:
         version = schema.version_of(connection)
         if version == schema.VERSION:
-            return
+            return None
         folder.backups.mkdir(exist_ok=True)
         before = folder.backups / f"before-version-{schema.VERSION}.sqlite3"
         before.unlink(missing_ok=True)
         connection.execute("VACUUM INTO ?", (str(before),))
         sync_file(before)
         schema.migrate(connection, folder.database)
+        return before
 
 
 def _take_lock(folder: DataFolder, address: str) -> BufferedRandom:

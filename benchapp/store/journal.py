@@ -24,9 +24,15 @@ PAGE = 500
 class Store:
     """The data of one lab, for any number of threads; close it, or use it in a `with`."""
 
-    def __init__(self, path: Path, mode: str, on_close: Callable[[], None] = lambda: None) -> None:
-        """Open the database at `path` in mode "rw", "ro" or "immutable"; `on_close` runs when it closes."""
+    def __init__(
+        self, path: Path, mode: str, on_close: Callable[[], None] = lambda: None, before: Path | None = None
+    ) -> None:
+        """Open the database at `path` in mode "rw", "ro" or "immutable"; `on_close` runs when it closes.
+
+        `before` is the copy of it from before it was brought up to this version just now.
+        """
         self.path = path
+        self.before = before
         self.mode = mode
         self._on_close = on_close
         self._lock = threading.Lock()
@@ -185,6 +191,11 @@ class Store:
         """Return all values that a tag takes, sorted."""
         with self._asking() as reader:
             return reader.tag_values(name)
+
+    def tag_counts(self, name: str) -> dict[str, int]:
+        """Return how many entries carry each value of a tag."""
+        with self._asking() as reader:
+            return reader.tag_counts(name)
 
     def entries(self, after: int = 0, limit: int | None = None) -> Iterator[Entry]:
         """Yield the entries numbered above `after`, in order, at most `limit`, never holding up a writer."""

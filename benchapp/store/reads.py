@@ -121,6 +121,11 @@ class Reader:
         """Return all values that a tag takes, sorted."""
         return [row[0] for row in self.connection.execute(_VALUES, {"name": name})]
 
+    def tag_counts(self, name: str) -> dict[str, int]:
+        """Return how many entries carry each value of a tag."""
+        sql = "SELECT value, count(*) FROM tag WHERE name = ? GROUP BY value ORDER BY value"
+        return dict(self.connection.execute(sql, (name,)).fetchall())
+
     def page(self, after: int, limit: int) -> list[Entry]:
         """Return up to `limit` entries with numbers above `after`, in order."""
         sql = _JOURNAL + "WHERE j.seq > ? ORDER BY j.seq LIMIT ?"

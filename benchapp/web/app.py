@@ -13,6 +13,7 @@ from benchapp.actions.bench import Bench, Refused
 from benchapp.core.codes import CodeError
 from benchapp.core.faults import FileFaults
 from benchapp.core.words import N_, _, for_scripts, in_use
+from benchapp.network.place import Network
 from benchapp.store.errors import StoreError
 from benchapp.web.again import form_again
 from benchapp.web.squeeze import squeezed
@@ -20,51 +21,29 @@ from benchapp.web.tongue import dress
 from benchapp.web.words import HOME_WORDS
 
 CSP = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
-    "font-src 'self'; worker-src 'self'; manifest-src 'self'; media-src 'self' blob:; form-action 'self'; "
-    "base-uri 'none'; frame-ancestors 'none'"
+    "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; img-src 'self' data:; "
+    "connect-src 'self'; font-src 'self'; worker-src 'self'; manifest-src 'self'; media-src 'self' blob:; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 
 
-def create_app(bench: Bench, local_key: str = "") -> Flask:
-    """Make the application for one bench; `local_key` lets commands on this PC hand sheets in."""
+def create_app(bench: Bench, local_key: str = "", network: Network | None = None) -> Flask:
+    """Make the application for one bench; `local_key` lets commands on this PC hand sheets in.
+
+    `network` is the lab's network where it is served there, None where the PC serves itself alone.
+    """
     app = Flask("benchapp", static_folder=str(paths.STATIC), template_folder=str(paths.TEMPLATES))
     app.config["MAX_CONTENT_LENGTH"] = 4 * 1024 * 1024
     app.config["LOCAL_KEY"] = local_key
+    app.config["NETWORK"] = network
     app.extensions["bench"] = bench
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.globals["static"] = static_url
     app.jinja_env.globals["app_version"] = page_version
     dress(app.jinja_env)
-    from benchapp.web import bench as bench_views
-    from benchapp.web import (
-        case,
-        cases,
-        chamber,
-        course,
-        desk,
-        due,
-        editions,
-        home,
-        labels,
-        local,
-        outbox,
-        people,
-        printing,
-        records,
-        release,
-        remake,
-        setup,
-        staff,
-        stock,
-        today,
-        worker,
-    )
+    from benchapp.web.rooms import open_rooms  # here: rooms ask this module for the bench
 
-    bench_rooms = (home, bench_views, outbox, people, labels, records, worker, local, chamber, due)
-    desk_rooms = (desk, today, cases, case, release, remake, stock, staff, setup, course, printing, editions)
-    for room in (*bench_rooms, *desk_rooms):
-        app.register_blueprint(room.views)
+    open_rooms(app)
     app.after_request(_headers)
     app.after_request(squeezed)
     app.register_error_handler(Exception, _on_error)
@@ -136,6 +115,8 @@ HTTP = {
 
 
 def _meaning(error: Exception) -> tuple[int, str]:
+    from benchapp.web.oops import not_stored, noted
+
     if isinstance(error, FileFaults):
         return 422, str(error)
     if isinstance(error, Refused):
@@ -143,6 +124,7 @@ def _meaning(error: Exception) -> tuple[int, str]:
     if isinstance(error, CodeError):
         return 404, f"{str(error)[:1].upper()}{str(error)[1:]}."
     if isinstance(error, StoreError):
+        not_stored(error)
         return 507, str(error)
     if isinstance(error, RequestEntityTooLarge):
         return 413, _(
@@ -153,5 +135,7 @@ def _meaning(error: Exception) -> tuple[int, str]:
         if error.description and error.description != type(error).description:
             return code, error.description  # our own words
         return code, _(HTTP.get(code, N_("That cannot be answered. Go back, and load the page again.")))
-    current_app.logger.error("an error that nobody expected", exc_info=error)
-    return 500, _("Something went wrong on the PC; nothing that was stored is lost. Load the page again.")
+    return 500, _(
+        "Something went wrong on the PC; nothing that was stored is lost. Load the page again. Whoever looks after "
+        "the PC finds this in its log as error {id}.", id=noted(error),
+    )

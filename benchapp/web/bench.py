@@ -19,6 +19,7 @@ from benchapp.core.protocol import Protocol, Step
 from benchapp.core.teeth import SEXTANT_WORDS, SEXTANTS, Place, places
 from benchapp.core.words import N_, _, for_scripts
 from benchapp.web.app import the_bench
+from benchapp.web.gate import leads_nowhere
 from benchapp.web.outbox import same_chain
 from benchapp.web.people import people_plain
 from benchapp.web.picks import shelf_now, shelf_of
@@ -81,7 +82,9 @@ def what(code: str) -> dict[str, Any]:
     """Say what a scanned code is, for a known tablet that works on `?jaw=`: {what, title, next, fine, to}."""
     known_tablet()
     jaw = request.args.get("jaw", "")
-    return what_is(the_bench(), read_code(code).code, read_code(jaw).code if jaw else "").plain()
+    meaning = what_is(the_bench(), read_code(code).code, read_code(jaw).code if jaw else "")
+    leads_nowhere(meaning.unknown)
+    return meaning.plain()
 
 
 def _context(bench: Bench, found: JawLine, protocol: Protocol) -> dict[str, Any]:

@@ -34,9 +34,10 @@ DESK = (  # address, words, roles: the line of links at the top
     ("/desk/marks", N_("Marks"), ("supervisor", "technique-lead")),
     ("/desk/deviations", N_("Deviations"), ("supervisor", "technique-lead")),
     ("/desk/materials", N_("Materials"), EVERYBODY), ("/desk/devices", N_("Devices"), EVERYBODY),
-    ("/desk/people", N_("People"), ("supervisor",)),
+    ("/desk/people", N_("People"), ("supervisor",)), ("/desk/tablets", N_("Tablets"), ("supervisor",)),
     ("/desk/settings", N_("Settings"), ("supervisor", "technique-lead")),
     ("/desk/protocol", N_("Protocol"), EVERYBODY), ("/desk/printing", N_("Printing"), ("supervisor",)),
+    ("/desk/network", N_("Network"), ("supervisor",)),
 )
 
 View = TypeVar("View", bound=Callable[..., Any])

@@ -8,16 +8,20 @@ from benchapp.actions.bench import Unknown
 from benchapp.actions.cases import jaw_of_part
 from benchapp.actions.finding import by_number
 from benchapp.actions.overview import CaseGlance, case_glance, jaws_in_work
+from benchapp.actions.tablets import names_of_tablets
+from benchapp.actions.what import what_is
 from benchapp.core.codes import CodeError, read_code
 from benchapp.core.words import N_, _, for_scripts
 from benchapp.web.app import the_bench
+from benchapp.web.gate import leads_nowhere, standing_of_request
 from benchapp.web.people import people_plain
-from benchapp.web.tablets import welcome
-from benchapp.web.words import HOME_WORDS
+from benchapp.web.tablets import tablet_of_request, welcome
+from benchapp.web.words import HOME_WORDS, READY
 
 views = Blueprint("home", __name__)
 
 WORDS = HOME_WORDS | {
+    "ready": READY,
     "looking": N_("Not one of our codes, which have ten characters. Looking for a pan or an order of that number …"),
 }
 
@@ -25,8 +29,11 @@ WORDS = HOME_WORDS | {
 @views.get("/")
 def home() -> Response:
     """Show sign-in tiles, the field for a code, and the jaws in work."""
+    known = standing_of_request()
     page = render_template(
-        "home/home.html", people=people_plain(), jaws=jaws_in_work(the_bench()), words=for_scripts(WORDS)
+        "home/home.html", people=people_plain(), jaws=jaws_in_work(the_bench()), words=for_scripts(WORDS),
+        tablet=names_of_tablets(the_bench()).get(tablet_of_request() or "", ""),
+        display=known is not None and known.kind == "display",
     )
     return welcome(make_response(page))
 
@@ -57,11 +64,21 @@ def _meant(typed: str) -> tuple[str, list[CaseGlance]]:
                   "characters: {why}.", number=repr(typed[:40]), why=error)
             ) from None
         return _one(cases), cases
+    if code[0] == "E":
+        return f"/enrol?code={code}", []
     if code[0] in "AB":
-        return f"/bench/{jaw_of_part(bench, code) or code}", []
+        jaw = jaw_of_part(bench, code)
+        leads_nowhere(not jaw)
+        return f"/bench/{jaw or code}", []
+    if code[0] in "PTDS":
+        meaning = what_is(bench, code)
+        if not meaning.to:
+            raise Unknown(f"{meaning.what} {meaning.next}")
+        return meaning.to, []
     case = case_glance(bench, code) if code[0] == "0" else None
     if case is not None:
         return _one([case]), [case]
+    leads_nowhere(code[0] == "0")
     return f"/bench/{code}", []
 
 

@@ -25,9 +25,14 @@ class NotLocal(Refused):
 @views.before_request
 def must_hold_key() -> None:
     """Let in only who can read the data folder."""
-    key = current_app.config["LOCAL_KEY"]
-    if not key or not hmac.compare_digest(request.headers.get("X-Local-Key", "").encode(), key.encode()):
+    if not holds_key():
         raise NotLocal(_("Only a command on the PC that holds the data folder may do that."))
+
+
+def holds_key() -> bool:
+    """Tell whether a request carries the key of this data folder."""
+    key = current_app.config["LOCAL_KEY"]
+    return bool(key) and hmac.compare_digest(request.headers.get("X-Local-Key", "").encode(), key.encode())
 
 
 def _text(name: str) -> str:

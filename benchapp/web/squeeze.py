@@ -12,6 +12,7 @@ from rjsmin import jsmin
 SCRIPT = "text/javascript"
 TEXTS = frozenset({
     "text/html", "text/css", SCRIPT, "image/svg+xml", "application/json", "application/manifest+json",
+    "application/wasm",
 })
 LEAST = 1024  # bytes; below that a packet is a packet
 

@@ -6,12 +6,13 @@ from contextlib import suppress
 from typing import Any
 from urllib.parse import urlsplit
 
-from flask import Response, current_app, request
+from flask import Response, current_app, g, request
 
 from benchapp.actions.bench import Refused
 from benchapp.core.words import N_, _
 from benchapp.store.errors import StoreError
 from benchapp.web.app import the_bench
+from benchapp.web.lan import from_the_pc
 
 COOKIE = "tablet"
 YEAR = 365 * 24 * 3600
@@ -26,9 +27,12 @@ class Stranger(Refused):
 
 
 def tablet_of_request() -> str | None:
-    """Return the id of the tablet whose token the request carries."""
-    token = request.cookies.get(COOKIE, "")
-    return the_bench().store.tablet_by_token(_hash(token)) if token else None
+    """Return the id of the tablet whose token the request carries; looked up once in a request."""
+    if "tablet" not in g:
+        token = request.cookies.get(COOKIE, "")
+        g.tablet = the_bench().store.tablet_by_token(token_hash(token)) if token else None
+    found: str | None = g.tablet
+    return found
 
 
 def same_site() -> None:
@@ -58,11 +62,11 @@ def known_tablet() -> str:
         raise Stranger(
             _("The PC does not know this tablet. Open the first page once more while the PC can be reached.")
         )
-    _heard(tablet)
+    heard(tablet)
     return tablet
 
 
-def _heard(tablet: str) -> None:
+def heard(tablet: str) -> None:
     """Note now and then that a tablet was heard, and each time how many entries it says wait on it."""
     bench, now = the_bench(), the_bench().clock()
     waiting = request.args.get("waiting", type=int)
@@ -77,19 +81,27 @@ def _heard(tablet: str) -> None:
 
 
 def welcome(response: Response) -> Response:
-    """Give a tablet without a token one; prolong the token of a known one.
+    """Prolong the token of a known tablet; give a browser on the PC itself one, which counts there only.
 
-    The server listens on 127.0.0.1 only, so whoever can ask sits at the lab's PC.
+    Others get one by a code that a supervisor shows (`web/enrol.py`).
     """
     bench = the_bench()
     token = request.cookies.get(COOKIE, "")
     if tablet_of_request() is None:
+        if not from_the_pc():
+            return response
         token = bench.chance.random_bytes(32).hex()
         with bench.store.writing() as writer:
-            writer.add_tablet(bench.code("T"), _hash(token), bench.clock())
+            writer.add_tablet(bench.code("T"), token_hash(token), bench.clock())
+    return with_token(response, token)
+
+
+def with_token(response: Response, token: str) -> Response:
+    """Let the browser keep a token where no script can read it."""
     response.set_cookie(COOKIE, token, max_age=YEAR, httponly=True, samesite="Strict", secure=request.is_secure)
     return response
 
 
-def _hash(token: str) -> str:
+def token_hash(token: str) -> str:
+    """Return by which name the store keeps a token (SHA-256, hexadecimal)."""
     return hashlib.sha256(token.encode()).hexdigest()

@@ -1,6 +1,6 @@
 """The day's list, entries that were not taken, deviations to close."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -126,7 +126,8 @@ def seen() -> Any:
 def _marks(faults: list[str], at: str = "") -> str:
     bench, known = the_bench(), known_names(the_bench())
     waiting, decided, _count = _told(bench, known, "refused")
-    unread = [(one, _at(known, one.received)) for one in marks.unread(bench, _watch())]
+    found = [replace(one, tablet=known.tablets.get(one.tablet, one.tablet)) for one in marks.unread(bench, _watch())]
+    unread = [(one, _at(known, one.received)) for one in found]
     return page(
         "today/marks.html", faults=faults, wrong=at, waiting=waiting, decided=decided,
         unread=[(one, when) for one, when in unread if one.seen is None],
@@ -202,7 +203,8 @@ def _tell(bench: Bench, known: Known, names: Names, jaw: JawLine, patient: str, 
         _said(names, matter),
         ", ".join(names.place(place) for place in matter.places),
         tuple(mark_words(names, matter.step, mark) for mark in matter.marks), plain(names.at(matter.when)),
-        plain(names.at(matter.t)) if matter.t != matter.when else "", names.person(matter.person), matter.tablet,
+        plain(names.at(matter.t)) if matter.t != matter.when else "", names.person(matter.person),
+        known.tablets.get(matter.tablet, matter.tablet),
         names.reason(matter.reason) if matter.reason else "", _stands(names, jaw.state),
         _stands(names, then) if then else "", _closed(known, closing) if closing else "",
         next(iter(texts_of(bench, [closing.words]).values()), "") if closing else "",

@@ -37,12 +37,58 @@ STATUS = {
     "offline": N_("PC cannot be reached · stored on this tablet ({n} waiting)"),
     "idle": N_("PC cannot be reached · nothing waiting"),
     "marked": N_("{n} marked"),
-    "foreign": N_("The PC does not know this tablet · {n} waiting. Open the first page again."),
+    "foreign": N_("Not known to the PC · {n} waiting, kept · ask a supervisor"),
+    "struck": N_("Tablet struck off · {n} waiting, kept · ask a supervisor"),
+    "display": N_("Display, only shows · {n} waiting, kept · ask a supervisor"),
     "broken": N_("This tablet cannot store: {why}. Work on another tablet."),
     "reload": N_("Without the PC this page cannot be loaded again"),
+    "sleeps": N_("The screen may go dark"),
+}
+
+READY: dict[str, Any] = {
+    "is": N_("Ready offline: without the PC this tablet goes on."),
+    "not": N_("Not ready offline. {why}"),
+    "butCleared": N_("But the browser may clear what is kept when its room is short: see “This tablet”."),
+    "secure": {
+        "yes": N_("The address is secure, so that pages may be kept here."),
+        "no": N_("The address is not secure, so nothing may be kept here. Open the https address that the PC names."),
+    },
+    "worker": {
+        "yes": N_("The browser keeps pages here."),
+        "no": N_("The browser keeps no pages here yet. Load this page once more."),
+    },
+    "files": {
+        "yes": N_("All pages, scripts and drawings of this version are kept."),
+        "no": N_("Something of this version is not kept yet. Load this page once more while the PC can be reached."),
+    },
+    "jaws": {
+        "yes": N_("Every jaw in work that was opened here is kept."),
+        "no": N_("The page of jaw {code} is not kept. Open it once while the PC can be reached."),
+    },
+    "kept": {
+        "yes": N_("The browser has promised not to clear what is kept."),
+        "no": N_("The browser may clear what is kept when its room is short. Install the app on the tablet, then ask."),
+    },
+}
+
+CAMERA = {
+    "hold": N_("Hold a label here"),
+    "took": N_("Read"),
+    "rests": N_("No label for two minutes: the camera rests. Tap Camera to wake it."),
+    "refused": N_("The camera was not allowed. Allow it for this page in the settings of the browser or the tablet."),
+    "none": N_("There is no camera here."),
+    "busy": N_("The camera does not start: something else may use it. Close that, and tap Camera again."),
+    "insecure": N_("The camera works only at the lab's own https address."),
+    "old": N_("This browser is too old for the camera."),
+    "lost": N_("The camera stopped. Tap Camera to start it again."),
+    "noReader": N_("What reads codes did not come from the PC. Once it came, it stays on this tablet."),
+    "instead": N_("A scanner, typing and tiles work as always."),
+    "other": N_("Other camera"),
+    "close": N_("Close camera"),
 }
 
 HOME_WORDS: dict[str, Any] = {
+    "camera": CAMERA,
     "status": STATUS,
     "nobody": N_("Nobody is signed in"),
     "signIn": N_("Sign in"),
@@ -61,6 +107,8 @@ HOME_WORDS: dict[str, Any] = {
                 "Begin at {safe}, or hand it over first."),
     "handed": N_("Handed to {name}."),
     "andMore": N_("and {n} more"),
+    "noVoice": N_("No voice on this tablet reads the language of this page without the network. "
+                  "Add one in the tablet's settings, or go on reading yourself."),
     "badcode": N_("That is not a code of ours: ten characters, as on the label."),
 }
 
@@ -109,7 +157,7 @@ LOAD_WORDS = {
     "dark": N_("The door is open: say first that the light is on again"),
     "stopped": N_("stopped"),
     "refused": N_("Not taken for any jaw. {code}: {why}"),
-    "rings": N_("Time is up for {n}: {step}"),
+    "rings": N_("Time is up for {n}: {step}, since {clock}"),
     "unknown": N_("The PC cannot be reached, and this tablet does not know that jaw yet."),
     "notyet": N_("{code} stands at “{step}”, not at the chamber. It stays out of this load."),
     "held": N_("{code} is on hold. It stays out of this load."),

@@ -18,6 +18,14 @@ function wakeSound() {
 document.addEventListener("pointerdown", wakeSound, true);
 document.addEventListener("keydown", wakeSound, true);
 
+// Rings once, for whoever wants to hear it beforehand; false where this browser makes no sound.
+export async function ringOnce() {
+  wakeSound();
+  await audio?.resume();
+  beep();
+  return audio?.state === "running";
+}
+
 function beep() {
   if (audio && audio.state === "running")
     for (const [at, pitch] of [[0, 880], [0.25, 660], [0.5, 880]]) {

@@ -1,7 +1,19 @@
 // What this tablet keeps of the PC's entries of a jaw, brought up to date.
 
+import { fold } from "./fold.js";
 import { ask, follow, isOurs, send, tipWords } from "./outbox.js";
-import { ofJaw, putBase, waiting } from "./store.js";
+import { bases, ofJaw, putBase, waiting } from "./store.js";
+
+// Every jaw that was opened on this tablet, with the state that it has here.
+export async function jawsHere() {
+  const found = [];
+  for (const base of await bases()) {
+    if (!base.table) continue;
+    const { sent, outbox } = await ofJaw(base.code);
+    found.push({ base, state: fold(base.table, [...base.events, ...[...sent, ...outbox].map((item) => item.folded)]) });
+  }
+  return found;
+}
 
 // Asks the PC for what it has of a jaw since the last time; another journal there starts everything anew.
 // `about` holds the jaw's table, titles and zone, so that other pages can fold it and show its clocks.

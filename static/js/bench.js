@@ -1,32 +1,24 @@
 // The bench page: taps, keys and scans become facts; the state is painted; the heart beats.
 
 import { alarm, answer, heard } from "./alarm.js";
+import { onVoices, readStep, turn } from "./aloud.js";
+import { stayAwake } from "./awake.js";
 import { now } from "./clock.js";
 import { onScan } from "./codes.js";
 import { askDue, inTheWay, isOthers, keyOf, linesOf, offerHanding, ringingNow } from "./due.js";
 import { acts, explain, look, onDeed, place } from "./deeds.js";
+import { changed, takes } from "./guards.js";
 import { beginView, marksOfPc, note, refresh, reload, state } from "./jaw.js";
 import { onChange, send, status } from "./outbox.js";
 import { $, data, person, say, setText, showStatus, startWorker, wallClock, words } from "./page.js";
-import { paint, paintClocks, phase, view } from "./paint.js";
+import { cardElement, paint, paintClocks, phase, view } from "./paint.js";
+import { onPedal } from "./pedal.js";
 import { paintTiles, renew, scanned } from "./picks.js";
 import { askPerson, onSignIn } from "./signin.js";
 import { waiting } from "./store.js";
 
-const DEAD_AFTER_CHANGE = 600; // ms in which the main action takes no tap after the screen changed
-const DEAD_AFTER_TAP = 400; // ms in which a second tap on the same control is dropped
-const taps = new WeakMap();
-let changedAt = 0;
 let ringing = [];
 let fresh = [];
-
-function changed() {
-  changedAt = performance.now();
-  document.body.dataset.ready = "no";
-  setTimeout(() => {
-    if (performance.now() - changedAt >= DEAD_AFTER_CHANGE - 1) document.body.dataset.ready = "yes";
-  }, DEAD_AFTER_CHANGE);
-}
 
 function draw() {
   if (document.body.dataset.at !== (state.now || state.ended)) view.part = "whole";
@@ -37,18 +29,23 @@ function draw() {
   showStatus(status);
   tick();
   explain();
+  readAloud();
 }
 
-// One way for finger, key and pedal: a control takes one tap, and the main action none while the screen is fresh.
+function readAloud() {
+  readStep(document.body.dataset.at, cardElement(state.now));
+}
+
+// One way for finger, key and pedal.
 function press(control) {
-  const at = performance.now();
-  if (at - (taps.get(control) ?? -1e9) < DEAD_AFTER_TAP) return;
-  if (control.id === "main" && at - changedAt < DEAD_AFTER_CHANGE) return;
-  taps.set(control, at);
+  if (!takes(control)) return;
   if (control.dataset.sextant) look(control.dataset.sextant);
   else if (control.dataset.place) place(control.dataset.place);
   else if (control.dataset.act === "heard") hear();
-  else if (control.dataset.act === "hand") offerHanding(fresh, tick);
+  else if (control.dataset.act === "aloud") {
+    if (turn()) readAloud();
+    else setText($("#said"), words.noVoice);
+  } else if (control.dataset.act === "hand") offerHanding(fresh, tick);
   else acts[control.dataset.act]?.(control);
 }
 
@@ -70,17 +67,15 @@ document.addEventListener("keydown", (event) => {
   }
   // What must be read or answered is not left by Escape, nor by a scanner that types one.
   if (event.key === "Escape" && $("dialog[open][closedby=none]")) event.preventDefault();
-  if (event.key === "PageDown" && !$("dialog[open]")) {
-    event.preventDefault();
-    if (!event.repeat) press($("#main"));
-  }
 });
 
+onPedal(() => press($("#main")));
 onScan(scanned);
 
 function tick() {
   paintTiles();
   const running = paintClocks(state);
+  stayAwake(running.length > 0 || Boolean(person() && state.now && !state.ended && !state.held));
   const card = data.table.cards.find((c) => c.step === state.now);
   const due = running.filter((c) => c.ends <= now() && (c.kind === "ceiling" || (card && !card.attended)));
   const own = due.map((c) => ({ code: data.code, case: data.case, step: c.step, title: data.steps[c.step].title, ends: c.ends }));
@@ -105,17 +100,9 @@ function wetIsNext(card) {
   return Boolean(next && next.wet);
 }
 
-let lock = null;
-async function stayAwake() {
-  if (!navigator.wakeLock || document.visibilityState !== "visible") return;
-  lock = await navigator.wakeLock.request("screen").catch(() => null);
-  document.body.toggleAttribute("data-awake", Boolean(lock));
-}
-
 async function beat() {
   const answered = await refresh();
   status.online = answered.ok || answered.code === 401;
-  status.foreign = answered.code === 401;
   status.waiting = await waiting();
   if (answered.fresh) {
     await reload();
@@ -148,7 +135,6 @@ onChange(async (facts) => {
 addEventListener("online", beat);
 document.addEventListener("visibilitychange", () => {
   if (document.visibilityState !== "visible") return;
-  stayAwake();
   beat();
 });
 
@@ -164,11 +150,11 @@ try {
 }
 beginView();
 draw();
+onVoices(readAloud);
 await beat();
 setInterval(beat, 5000);
 setInterval(tick, 1000);
 tick();
-stayAwake();
 onSignIn((how) => {
   if (how === "claimed") note("claimed").then(send);
   draw();

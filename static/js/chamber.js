@@ -1,20 +1,20 @@
 // One chamber: the jaws of a load, worked together with single taps; every jaw gets its own fact.
 
 import { alarm, answer, heard } from "./alarm.js";
+import { stayAwake } from "./awake.js";
 import { now } from "./clock.js";
 import { clocks } from "./clocks.js";
-import { onScan, readCode } from "./codes.js";
+import { onScan, readCode, take } from "./codes.js";
 import { folded, makeFact } from "./facts.js";
 import { addJaw, forget, kept, load, readLoad, saveLoad } from "./load.js";
 import { fold } from "./fold.js";
+import { changed, takes } from "./guards.js";
 import { onChange, send, status, tellOthers } from "./outbox.js";
-import { $, $$, counted, data, person, say, setText, showStatus, startWorker, wallClock, words } from "./page.js";
+import { $, $$, counted, data, person, say, setText, showStatus, since, startWorker, wallClock, words } from "./page.js";
 import { askPerson, onSignIn } from "./signin.js";
 import { addFacts, waiting } from "./store.js";
 import { nudge, offer, valuesIn } from "./values.js";
 
-const DEAD = 600; // ms in which the main action takes no tap after the screen changed
-let changedAt = 0;
 let shown = performance.now();
 let ringing = [];
 let busy = false;
@@ -50,8 +50,7 @@ function draw() {
   $("[data-act=bright]").hidden = !dark;
   $("[data-act=undo]").hidden = !load.last.length;
   $("#find").hidden = done;
-  if (before !== `${main.textContent} ${kept.length}`) changedAt = performance.now();
-  document.body.dataset.ready = "yes";
+  if (before !== `${main.textContent} ${kept.length}`) changed();
   showStatus(status);
   tick();
 }
@@ -143,7 +142,7 @@ const acts = {
 document.addEventListener("click", async (event) => {
   const control = event.target.closest("[data-act]");
   if (!control || control.closest("#signin") || !acts[control.dataset.act]) return;
-  if (busy || (control.id === "main" && performance.now() - changedAt < DEAD)) return;
+  if (busy || !takes(control)) return;
   busy = true;
   try {
     await acts[control.dataset.act](control);
@@ -169,9 +168,9 @@ async function scan(text, layouts) {
 
 $("#find").addEventListener("submit", (event) => {
   event.preventDefault();
-  scan($("#code").value, false);
+  take($("#code").value, { target: $("#code"), layouts: false });
 });
-onScan((text) => scan(text, true));
+onScan((text, { layouts }) => scan(text, layouts));
 
 function tick() {
   const running = kept.flatMap((jaw) => clocks(jaw.about.table, jaw.state)
@@ -180,6 +179,7 @@ function tick() {
   const last = floors.sort((a, b) => b.clock.ends - a.clock.ends)[0];
   const left = last ? Math.max(0, last.clock.ends - now()) : 0;
   const dark = document.body.dataset.dark === "yes";
+  stayAwake(running.length > 0);
   $("#clock").hidden = !last;
   if (last) {
     const seconds = Math.ceil(left / 1000);
@@ -191,7 +191,9 @@ function tick() {
   const due = running.filter(({ clock }) => clock.ends <= now() && !dark);
   ringing = due.map(({ clock, jaw }) => `${jaw.code}:${clock.step}:${clock.ends}`);
   const fresh = due.filter((_, i) => !heard(ringing[i]));
-  const text = fresh.length ? say(words.load.rings, { step: isOf(fresh[0].jaw).title, n: fresh.length }) : "";
+  const text = fresh.length ? say(words.load.rings, {
+    step: isOf(fresh[0].jaw).title, n: fresh.length, clock: since(fresh[0].clock.ends, now(), fresh[0].jaw.about.zone),
+  }) : "";
   alarm(text, fresh.map(({ jaw }) => jaw.code));
 }
 

@@ -6,7 +6,7 @@ const field = document.getElementById("badge");
 const PIN = /^[0-9]{4,8}$/;
 let sent = false;
 
-onScan((text, target) => {
+onScan((text, { target }) => {
   const typed = target.matches("input");
   if (typed && target.form !== field.form && PIN.test(text)) return target.form.requestSubmit(); // a PIN, typed in haste
   if (typed) target.value = "";

@@ -4,7 +4,7 @@ import { answer } from "./alarm.js";
 import { now } from "./clock.js";
 import { folded, makeFact } from "./facts.js";
 import { ask, send, status, tellOthers } from "./outbox.js";
-import { $, $$, person, say, setText, wallClock, words } from "./page.js";
+import { $, $$, person, say, setText, since, wallClock, words } from "./page.js";
 import { addFacts } from "./store.js";
 
 let known = { due: [], all: 0, zone: "UTC" };
@@ -32,7 +32,7 @@ export function isOthers(code) {
 
 const MOST = 2;
 export function linesOf(ones, zone = known.zone) {
-  const lines = ones.slice(0, MOST).map((one) => say(words.rings, { code: one.code, step: one.title, clock: wallClock(one.ends, zone) }));
+  const lines = ones.slice(0, MOST).map((one) => say(words.rings, { code: one.code, step: one.title, clock: since(one.ends, now(), zone) }));
   return ones.length > MOST ? [...lines, say(words.andMore, { n: ones.length - MOST })] : lines;
 }
 

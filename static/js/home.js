@@ -1,28 +1,29 @@
 // The first page: a code opens its jaw; what the PC says is due rings here, and without the PC what this tablet knows.
 
 import { alarm, answer, heard } from "./alarm.js";
+import { jawsHere } from "./bases.js";
 import { now } from "./clock.js";
 import { clocks } from "./clocks.js";
-import { onScan, readCode } from "./codes.js";
-import { fold } from "./fold.js";
+import { onScan, readCode, take } from "./codes.js";
 import { ask, onChange, send, status } from "./outbox.js";
-import { $, data, setText, showStatus, startWorker, words } from "./page.js";
+import { $, data, say, setText, showStatus, startWorker, words } from "./page.js";
 import { askDue, isOthers, keyOf, linesOf, offerHanding, ringingNow } from "./due.js";
-import { byBadge } from "./signin.js";
-import { bases, ofJaw, tidy, waiting } from "./store.js";
+import { readiness } from "./ready.js";
+import { offerRenewal, stepRuns } from "./renew.js";
+import "./signin.js";
+import { tidy, waiting } from "./store.js";
 
+// A badge signs in before this is asked; a jaw's page is at hand without the PC too.
 function open(text, layouts) {
   const code = readCode(text, layouts);
-  if (code[0] === "P") {
-    $("#code").value = ""; // who signs in by typing leaves no badge behind
-    byBadge(code);
-  } else if (code) location.href = ["A", "B", "0"].includes(code[0]) ? `/find?code=${code}` : `/bench/${code}`;
-  else look(text);
+  if ("12".includes(code[0] || "-")) location.href = `/bench/${code}`;
+  else if ("AB0".includes(code[0] || "-")) location.href = `/find?code=${code}`;
+  else look(code || text, code ? "" : words.looking);
 }
 
-// What is no code may be a pan or an order; only the PC knows those.
-async function look(text) {
-  setText($("#said"), words.looking);
+// A chamber has a page of its own; what is no code may be a pan or an order. Only the PC knows those.
+async function look(text, meanwhile) {
+  setText($("#said"), meanwhile);
   const found = await ask(`/find?code=${encodeURIComponent(text)}`);
   if (found.ok && found.body.to) location.href = found.body.to;
   else setText($("#said"), found.body.error || words.badcode);
@@ -30,22 +31,19 @@ async function look(text) {
 
 $("#find").addEventListener("submit", (event) => {
   event.preventDefault();
-  open($("#code").value, false);
+  take($("#code").value, { target: $("#code"), layouts: false });
 });
-onScan((text) => open(text, true));
+onScan((text, { layouts }) => open(text, layouts));
 
 let ringing = [];
 
 // Folding every jaw of this tablet is the dear part; it is done when something changed, not every second.
 let running = [];
+let inHand = [];
 async function readJaws() {
-  running = [];
-  for (const base of await bases()) {
-    if (!base.table) continue;
-    const { sent, outbox } = await ofJaw(base.code);
-    const state = fold(base.table, [...base.events, ...[...sent, ...outbox].map((item) => item.folded)]);
-    for (const clock of clocks(base.table, state)) running.push({ clock, base });
-  }
+  const here = await jawsHere();
+  running = here.flatMap(({ base, state }) => clocks(base.table, state).map((clock) => ({ clock, base })));
+  inHand = here.filter(({ state }) => !state.ended).map(({ base }) => base.code);
 }
 
 // What concerns who is signed in, and the jaws that were opened on this tablet; without the PC only those.
@@ -57,7 +55,7 @@ function tick() {
   const byKey = new Map([...here, ...(status.online ? ringingNow() : [])].map((one) => [keyOf(one), one]));
   ringing = [...byKey.keys()];
   fresh = [...byKey.values()].filter((one) => !heard(keyOf(one)));
-  $("#alarm [data-act=hand]").hidden = !fresh.every((one) => one.case);
+  $("#alarm [data-act=hand]").hidden = data.display || !fresh.every((one) => one.case);
   alarm(linesOf(fresh, running.length ? running[0].base.zone : undefined).join(" · "), fresh.map((one) => one.code));
 }
 
@@ -76,20 +74,37 @@ async function beat() {
   if (status.waiting) await send();
   showStatus(status);
   tick();
+  await offerRenewal();
 }
 
 onChange(async () => {
   await readJaws();
   showStatus(status);
 });
+// Ready offline is said only when it is true; else the first thing that is missing.
+const MUST = ["secure", "worker", "files", "jaws"];
+async function tellReady() {
+  const found = await readiness(inHand);
+  const why = MUST.find((name) => !found[name]);
+  $("#ready").dataset.ready = found.ready ? "yes" : "no";
+  const text = why ? say(words.ready.not, { why: say(words.ready[why].no, { code: found.lost[0] }) }) : words.ready.is;
+  setText($("#ready"), why || found.kept ? text : `${text} ${words.ready.butCleared}`);
+}
+
 addEventListener("online", beat);
-document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && beat());
+document.addEventListener("visibilitychange", () => {
+  if (document.visibilityState !== "visible") return;
+  beat();
+  tellReady();
+});
 setInterval(beat, 5000);
+setInterval(tellReady, 60000);
 setInterval(tick, 1000);
 await tidy(Date.now());
 await readJaws();
 await beat();
 tick();
-status.worker = await startWorker(true);
+status.worker = await startWorker(!(await stepRuns()));
 showStatus(status);
+await tellReady();
 document.body.dataset.loaded = "yes";

@@ -41,7 +41,6 @@ export async function readLoad(fromPc = false) {
     if (fromPc) {
       const answer = await refreshBase(code, { table: about.table, titles: about.titles, zone: about.zone });
       reached = answer.ok;
-      status.foreign = answer.code === 401;
     }
     found.push(await readJaw(code, about));
   }

@@ -8,7 +8,7 @@ import { acknowledge, offerAgain, oldest, raiseTip, tip, waiting } from "./store
 const BATCH = 50;
 const PATIENCE = 8000;
 const channel = new BroadcastChannel("seat-and-cure");
-export const status = { waiting: 0, online: true, foreign: false, broken: "", marked: 0, worker: true };
+export const status = { waiting: 0, online: true, foreign: "", broken: "", marked: 0, worker: true, pc: "" };
 let told = () => {};
 let again = false;
 let sending = false;
@@ -26,11 +26,21 @@ export function tellOthers() {
 const KNOCK_AGAIN = 20000;
 let knocked = -KNOCK_AGAIN;
 export async function ask(address, options = {}) {
-  const answer = await askOnce(address, options);
-  if (answer.code !== 401 || performance.now() - knocked < KNOCK_AGAIN) return answer;
-  knocked = performance.now();
-  await fetch("/", { cache: "no-store" }).catch(() => null);
-  return askOnce(address, options);
+  let answer = await askOnce(address, options);
+  if (answer.code === 401 && performance.now() - knocked >= KNOCK_AGAIN) {
+    knocked = performance.now();
+    await fetch("/", { cache: "no-store" }).catch(() => null);
+    answer = await askOnce(address, options);
+  }
+  if (answer.code) status.foreign = foreignAs(answer);
+  return answer;
+}
+
+// Any answer tells whether the PC knows this tablet: a word of the status line, "" where it may send.
+function foreignAs({ code, body }) {
+  if (code === 403 && body.display) return "display";
+  if (code !== 401) return "";
+  return body.struck ? "struck" : "foreign";
 }
 
 async function askOnce(address, options) {
@@ -42,6 +52,7 @@ async function askOnce(address, options) {
     const response = await fetch(address, { cache: "no-store", ...options, signal: control.signal,
       headers: { Accept: "application/json", ...options.headers, ...signedAs(me) } });
     const body = JSON.parse(await response.text());
+    status.pc = response.headers.get("Seat-And-Cure") || status.pc;
     if (response.ok) learn(body.now, askedAt, Date.now());
     hearOver(me, response.headers.get("Signed-Out"));
     return { ok: response.ok, code: response.status, body };
@@ -117,7 +128,6 @@ async function deliver() {
   });
   const good = answer.ok && isOurs(answer.body) && Array.isArray(answer.body.acks);
   status.online = good || answer.code === 401;
-  status.foreign = answer.code === 401;
   if (!good) return false;
   const count = await acknowledge(items, answer.body.acks, Date.now());
   return (await follow(answer.body)) && count > 0;

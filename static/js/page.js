@@ -44,16 +44,23 @@ export function wallClock(ms, zone, seconds = false) {
   return new Intl.DateTimeFormat("en-GB", parts).format(ms);
 }
 
+// Since when something is over: with the day, where that was another one.
+export function since(ms, at, zone) {
+  const day = (moment) => new Intl.DateTimeFormat("sv-SE", { timeZone: zone }).format(moment);
+  return day(ms) === day(at) ? wallClock(ms, zone) : `${day(ms)} ${wallClock(ms, zone)}`;
+}
+
 export function showStatus(status) {
   const element = $("#status");
   const values = { n: status.waiting, why: status.broken };
   let key = status.waiting ? "waiting" : "stored";
   if (!status.online) key = status.waiting ? "offline" : "idle";
-  if (status.foreign) key = "foreign";
+  if (status.foreign) key = status.foreign;
   if (status.broken) key = "broken";
   let text = say(words.status[key], values);
   if (status.marked) text += ` · ${say(words.status.marked, { n: status.marked })}`;
   if (!status.worker) text += ` · ${words.status.reload}`;
+  if (status.sleeps) text += ` · ${words.status.sleeps}`;
   element.dataset.status = key;
   element.dataset.waiting = status.waiting;
   setText(element, text);
@@ -74,10 +81,13 @@ function settled(worker) {
 // Keeps pages of opened jaws at hand; without it the outbox still works, and the status line says so.
 export async function startWorker(mayTakeOver) {
   try {
-    const registration = await navigator.serviceWorker.register("/sw.js");
+    // Firefox and WebKit answer only once the PC did: a PC that hangs must not keep a page waiting that has a worker.
+    const registering = navigator.serviceWorker.register("/sw.js");
+    registering.catch(() => {});
+    const { controller } = navigator.serviceWorker;
+    const registration = (controller && (await navigator.serviceWorker.getRegistration())) || (await registering);
     if (mayTakeOver && registration.waiting) registration.waiting.postMessage("take over");
     if (!registration.active) await settled(registration.installing || registration.waiting);
-    if (navigator.storage && navigator.storage.persist) navigator.storage.persist();
     // A page that was loaded before there was a worker is not among what it keeps: it asks for itself once more.
     if (!(await caches.match(location.pathname))) await fetch(location.pathname);
     return Boolean(await caches.match(location.pathname));

@@ -31,6 +31,7 @@ function signIn(id, pin) {
 function here(found) {
   setPerson(found);
   inUse();
+  import("./ready.js").then(({ askToKeep }) => askToKeep()).catch(() => null);
 }
 
 const isBadge = (code) => code[0] === "P";
@@ -140,10 +141,10 @@ dialog.addEventListener("keydown", (event) => {
 });
 
 // A badge may be scanned on any page that signs in, and into any field: its code must not stay there.
-onScan((text, target) => {
-  const code = readCode(text);
+onScan((text, { target, keys, layouts }) => {
+  const code = readCode(text, layouts);
   if (!isBadge(code)) return false;
-  if ("value" in target && target.value.endsWith(text)) target.value = target.value.slice(0, -text.length);
+  if (target.value?.endsWith(keys)) target.value = target.value.slice(0, -keys.length);
   byBadge(code);
   return true;
 });

@@ -1,17 +1,19 @@
 // Only caches: pages of opened jaws, the first page, scripts, styles, drawings. No fact ever passes through here.
 const NAME = "seat-and-cure-{{ version }}";
 const FILES = {{ files | safe }};
+const WHEN_USED = {{ when_used | safe }};
 const PATIENCE = 1500;
 const HANGING = 10000;
 const LATE = {};
 let hung = 0;
-const PAGES = [/^\/$/, /^\/(bench|chamber)\/[0-9A-Z]+$/];
+const FIRST = ["/", "/tablet"];
+const PAGES = [/^\/(tablet)?$/, /^\/(bench|chamber)\/[0-9A-Z]+$/];
 
 // A stranger's page with status 200 (a guest network's, say) is never kept and never shown in place of a kept one.
 const ours = (response) => response.headers.has("Seat-And-Cure");
 
 self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(NAME).then((cache) => Promise.all([...FILES, "/"].map(async (address) => {
+  event.waitUntil(caches.open(NAME).then((cache) => Promise.all([...FILES, ...FIRST].map(async (address) => {
     const response = await fetch(address, { cache: "reload" });
     if (!response.ok || !ours(response)) throw new Error(`${address} did not come from the PC`);
     await cache.put(address, response);
@@ -19,7 +21,18 @@ self.addEventListener("install", (event) => {
 });
 
 // A newer version waits until the first page, where no step runs, says so.
-self.addEventListener("message", (event) => event.data === "take over" && self.skipWaiting());
+self.addEventListener("message", (event) => {
+  if (event.data === "take over") self.skipWaiting();
+  else if (event.data?.pages) event.waitUntil(tellMissing(event.data.pages, event.ports[0]));
+});
+
+// A page asks what is not kept here, so that "ready" is said only when it is true.
+async function tellMissing(pages, port) {
+  const cache = await caches.open(NAME);
+  const kept = new Set((await cache.keys()).map((request) => new URL(request.url).pathname));
+  const missing = [...FILES, ...FIRST, ...pages].filter((address) => !kept.has(address));
+  port.postMessage({ version: "{{ version }}", missing });
+}
 
 self.addEventListener("activate", (event) => {
   event.waitUntil((async () => {
@@ -28,7 +41,8 @@ self.addEventListener("activate", (event) => {
       if (name === NAME || !name.startsWith("seat-and-cure-")) continue;
       const old = await caches.open(name);
       for (const request of await old.keys())
-        if (PAGES.some((page) => page.test(new URL(request.url).pathname))) await renew(fresh, old, request);
+        if (WHEN_USED.includes(new URL(request.url).pathname)) await fresh.put(request, await old.match(request));
+        else if (PAGES.some((page) => page.test(new URL(request.url).pathname))) await renew(fresh, old, request);
       await caches.delete(name);
     }
     await self.clients.claim();
@@ -41,13 +55,32 @@ async function renew(fresh, old, request) {
   await fresh.put(request, response && response.ok && ours(response) ? response : await old.match(request));
 }
 
+// What fails in here nobody sees; the PC notes it where it can be reached.
+for (const kind of ["error", "unhandledrejection"]) self.addEventListener(kind, (event) => {
+  const thrown = event.error || event.reason;
+  const body = JSON.stringify({ message: String(thrown).slice(0, 400), file: "/sw.js", line: event.lineno || 0,
+    page: NAME.slice("seat-and-cure-".length) });
+  fetch("/oops", { method: "POST", headers: { "Content-Type": "application/json" }, body }).catch(() => null);
+});
+
 self.addEventListener("fetch", (event) => {
   const address = new URL(event.request.url);
   if (event.request.method !== "GET" || address.origin !== location.origin) return;
+  if (WHEN_USED.includes(address.pathname)) return void event.respondWith(keptFirst(event.request, address));
   const page = PAGES.some((known) => known.test(address.pathname));
   if (!page && !FILES.includes(address.pathname)) return;
   event.respondWith(networkFirst(event.request, address));
 });
+
+// The version stands in the name of such a file: once it is here, it is the right one.
+async function keptFirst(request, address) {
+  const cache = await caches.open(NAME);
+  const kept = await cache.match(address.pathname);
+  if (kept) return kept;
+  const response = await fetch(request);
+  if (response.ok && ours(response)) await cache.put(address.pathname, response.clone());
+  return response;
+}
 
 async function networkFirst(request, address) {
   const cache = await caches.open(NAME);

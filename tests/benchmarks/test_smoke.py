@@ -8,7 +8,7 @@ from playwright.sync_api import Browser
 from benchapp.actions.keeping import check_journal
 from benchapp.store.folder import open_for_reading
 from benchapp.store.reads import Tip
-from tests.benchmarks import confirm, machine, tap
+from tests.benchmarks import confirm, handshakes, machine, tap
 from tests.benchmarks.bulk import build, template_of
 from tests.live import LiveLab
 
@@ -80,3 +80,10 @@ def test_percentile_is_the_nearest_rank() -> None:
     values = [float(n) for n in range(1, 101)]
     assert (machine.percentile(values, 0.5), machine.percentile(values, 0.95)) == (50.0, 95.0)
     assert machine.percentile([7.0], 0.95) == 7.0
+
+
+def test_slow_clients_are_measured(tmp_path: Path) -> None:
+    """Beside every kind of slow client each request is answered, and the table holds them all with the floor."""
+    text = handshakes.measure(tmp_path, 8, 4)
+    assert text.count("| kept |") == text.count("| new |") == len(handshakes.SLOW)
+    assert "4 stalled handshakes" in text and text.count(": met") + text.count("**missed**") == 2

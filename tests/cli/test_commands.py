@@ -124,7 +124,8 @@ def test_a_backup_comes_back(lab: LiveLab, tmp_path: Path) -> None:
     out = lab.run("backup", "--data", str(lab.data), "--to", str(tmp_path / "copies")).stdout
     checkpoint = out.split("Checkpoint ")[1].split()[0]
     (copy,) = (tmp_path / "copies").glob("*.sqlite3")
-    lab.run("restore", str(copy), "--data", str(tmp_path / "new"))
+    told = lab.run("restore", str(copy), "--data", str(tmp_path / "new")).stdout
+    assert "struck off after this backup was made count again" in told
     lab.run("verify", "--data", str(tmp_path / "new"), "--checkpoint", checkpoint)
     assert "empty" in said(lab, "restore", str(copy), "--data", str(lab.data))
 

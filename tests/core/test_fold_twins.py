@@ -13,7 +13,7 @@ from benchapp.core.clocks import clocks
 from benchapp.core.fold import acts_of, fold, start, take
 from tests.core.randoms import compiled_table, random_table, random_walk
 
-WALKS, COMPILED, CHUNKS = 2600, 400, 6
+WALKS, COMPILED, CHUNKS = 1300, 200, 6
 
 # In the page: every prefix is folded from the start, as after a reload, and written down key by key.
 FOLD_THERE = """

@@ -10,6 +10,7 @@ from flask.testing import FlaskClient
 
 from benchapp.actions.desk import Seat
 from benchapp.actions.lab import people
+from benchapp.actions.tablets import Tablet, show_code, tablets
 from tests.actions.worked import Worked
 from tests.web.clients import asked
 
@@ -34,6 +35,10 @@ class Desk:
         """Return a seat for calling actions directly."""
         return Seat(next(p for p in people(self.jaw.bench) if p.name == name))
 
+    def tablets(self) -> list[Tablet]:
+        """Return the tablets as the desk lists them."""
+        return tablets(self.jaw.bench)
+
     def get(self, address: str, status: int = 200) -> str:
         """Return the words of a page."""
         answer = self.client.get(address)
@@ -45,6 +50,21 @@ class Desk:
         answer = self.client.post(address, data=form)
         assert answer.status_code == status, (answer.status_code, answer.text[:400])
         return answer.text
+
+
+def from_network(at: Desk, address: str = "192.168.7.20") -> FlaskClient:
+    """Return a device on the lab's network that nobody enrolled."""
+    client = at.client.application.test_client()
+    client.environ_base["REMOTE_ADDR"] = address
+    return client
+
+
+def enrolled(at: Desk, name: str, kind: str = "tablet", address: str = "192.168.7.20") -> FlaskClient:
+    """Return a tablet, or a display, on the lab's network."""
+    client = from_network(at, address)
+    answer = client.post("/enrol", data={"code": show_code(at.jaw.bench, at.seat(), kind).code, "name": name})
+    assert answer.status_code == 303, answer.text
+    return client
 
 
 @contextmanager

@@ -76,11 +76,20 @@ def press_pedal(page: Page) -> None:
     page.keyboard.press("PageDown")
 
 
+def press_keys(page: Page) -> None:
+    """Press the main action without a finger: by pedal in the wet window, elsewhere by Enter on the focused control."""
+    if page.get_attribute("body", "data-phase") == "wet":
+        press_pedal(page)
+    else:
+        page.focus("#main")
+        page.keyboard.press("Enter")
+
+
 def go_on(hand: Hand, press: Callable[[Page], None] = tap_main) -> tuple[str, str]:
     """Do the main action as soon as the page takes it; return the step and what the action covered."""
     page = hand.page
     if page.query_selector("#reason-breach[open]"):
-        if press is press_pedal:
+        if press is press_keys:
             page.keyboard.press("Enter")
         else:
             page.click("#reason-breach [data-act=reason] >> nth=0")

@@ -22,6 +22,7 @@ STEPS = (
 
 def sound(page: Page, where: str) -> None:
     """Assert that axe finds no violation on this screen, and that every text has its contrast."""
+    page.wait_for_load_state()
     found = Axe().run(page, options=AA).response["violations"]
     assert [(v["id"], [n["html"][:200] for n in v["nodes"]]) for v in found] == [], where
     assert faint(page, PLAIN, ORANGE) == [], where

@@ -9,7 +9,7 @@ from werkzeug.routing import AnyConverter, IntegerConverter, Rule
 
 from benchapp.web.app import create_app
 from benchapp.web.desk import EVERYBODY
-from tests.web.desks import Desk, desk
+from tests.web.desks import Desk, desk, enrolled, from_network
 
 # Views without a sign-in at the desk, each with the reason why it needs none.
 OPEN = {
@@ -21,16 +21,19 @@ OPEN = {
     "outbox.deliver": "known tablets",
     "people.tiles": "names for the tiles",
     "people.enter": "PIN", "people.by_badge": "badge",
+    "oops.script_error": "known tablets",
     "bench.what": "known tablets", "due.running": "known tablets", "labels.picture": "label as a picture",
     "setup.form": "only from the PC itself, only while nobody works here",
     "setup.begin": "only from the PC itself, only while nobody works here",
     "people.scrap_jaw": "PIN", "people.resolve_mark": "PIN",
     "labels.sheet": "labels of a jaw", "records.page": "record", "records.pdf": "record", "records.plain": "record",
+    "this_tablet.page": "a page of settings that the tablet keeps for itself",
     "worker.service_worker": "script", "worker.manifest": "manifest",
     "local.add": "key of the data folder", "local.lab": "key of the data folder",
     "chamber.every": "chambers of the lab", "chamber.page": "a chamber's page", "chamber.of_load": "known tablets",
     "desk.first": "leads to a page", "desk.door": "sign-in", "desk.enter": "PIN or badge",
     "desk.leave": "ends a sitting",
+    "enrol.page": "asks a stranger for a code", "enrol.enter": "a code that a supervisor shows",
 }
 
 
@@ -111,6 +114,64 @@ def test_another_sites_forms_are_turned_away(at: Desk) -> None:
             answer = at.client.post(where, headers={"Sec-Fetch-Site": "cross-site"})
             assert answer.status_code == 401, where
     assert at.jaw.bench.store.tip() == tip
+
+
+# What answers a stranger's device on the network: what the page of enrolment needs, and that page.
+FOR_STRANGERS = {"static", "worker.service_worker", "worker.manifest", "enrol.page", "enrol.enter"}
+METHODS = {"GET", "POST"}
+
+
+def on_the_network(at: Desk) -> list[tuple[str, str, str]]:
+    """Return (endpoint, method, address) for every route of the application."""
+    return [
+        (rule.endpoint, method, address(at, rule)) for rule in rules(at)
+        for method in sorted((rule.methods or set()) & METHODS)
+    ]
+
+
+@pytest.mark.parametrize("sort", ["unknown", "struck off", "token of the PC", "foreign host"])
+def test_a_stranger_on_the_network_is_answered_nowhere(sort: str, at: Desk) -> None:
+    """Whoever is no tablet of the lab gets 401 in words from every route, as page and as JSON, and changes nothing."""
+    stranger = from_network(at)
+    if sort == "struck off":
+        stranger = enrolled(at, "Lost one")
+        at.post(f"/desk/tablets/{next(t.id for t in at.tablets() if t.name == 'Lost one')}/off")
+    elif sort == "token of the PC":
+        at.client.get("/")
+        stranger.set_cookie("tablet", at.client.get_cookie("tablet").value)  # type: ignore[union-attr]
+    elif sort == "foreign host":
+        stranger = at.client.application.test_client()
+    # A page of another site that leads its name to this PC asks from the PC itself.
+    named = {"Host": "elsewhere.example"} if sort == "foreign host" else {}
+    tip, seen = at.jaw.bench.store.tip(), 0
+    for endpoint, method, where in [*on_the_network(at), ("none", "GET", "/nothing-here"), ("none", "POST", "/desk")]:
+        for accept in ("text/html", "application/json"):
+            answer = stranger.open(where, method=method, headers={"Accept": accept, **named})
+            if endpoint in FOR_STRANGERS:
+                assert answer.status_code != 401, where
+                continue
+            seen += 1
+            assert answer.status_code == 401, (method, where, answer.status_code)
+            assert "enrol" in answer.text.lower() and at.jaw.code not in answer.text.replace(where, ""), where
+            if accept == "application/json":
+                assert answer.get_json() == {"error": answer.get_json()["error"], "struck": sort == "struck off"}
+    assert seen > 200 and at.jaw.bench.store.tip() == tip
+
+
+def test_a_display_sees_and_does_nothing(at: Desk) -> None:
+    """A display gets every page that its kind of person could get, and 403 in words for every form and delivery."""
+    display, refused = enrolled(at, "Wall", "display"), 0
+    tip = at.jaw.bench.store.tip()
+    for endpoint, method, where in on_the_network(at):
+        for accept in ("text/html", "application/json"):
+            answer = display.open(where, method=method, headers={"Accept": accept})
+            if method == "GET":
+                assert answer.status_code not in (401, 500) and b"it only shows. Do that" not in answer.data, where
+            elif endpoint != "enrol.enter":
+                refused += 1
+                assert answer.status_code == 403 and "only shows" in answer.text, (where, answer.status_code)
+                assert accept == "text/html" or answer.get_json()["display"] is True
+    assert refused > 100 and at.jaw.bench.store.tip() == tip
 
 
 @pytest.mark.parametrize("role", EVERYBODY)

@@ -44,6 +44,18 @@ def test_a_slow_answer_never_puts_the_tablet_ahead_of_the_pc(sit: Sit, new_jaw: 
     assert offsets == [99_100, 100_000, 100_000, 49_990]
 
 
+def test_what_was_missed_overnight_says_the_day(sit: Sit, new_jaw: NewJaw) -> None:
+    """Since when an alarm rings is a time of today, or else a day and a time, both in the lab's zone."""
+    said = sit(new_jaw()).page.evaluate(
+        """async () => {
+          const { since } = await import("/static/js/page.js");
+          const at = Date.parse("2026-11-24T23:10:00Z"); // ten past midnight in Warsaw
+          const ends = ["2026-11-24T23:05:00Z", "2026-11-24T22:55:00Z"];
+          return ends.map((one) => since(Date.parse(one), at, "Europe/Warsaw"));
+        }""")
+    assert said == ["00:05", "2026-11-24 23:55"]
+
+
 def ticks(page: Page, count: int) -> None:
     """Wait until the clock that is shown has changed so many times."""
     page.evaluate(

@@ -26,6 +26,7 @@ def go(page: Page, control: str) -> None:
 
 def sound(page: Page, where: str) -> None:
     """Assert that axe finds nothing, nothing is cut off, every control is large enough, and the page fits the width."""
+    page.wait_for_load_state()
     found = Axe().run(page, options=AA).response["violations"]
     assert [(v["id"], [n["html"][:200] for n in v["nodes"]]) for v in found] == [], where
     assert cut(page) == [], where

@@ -192,12 +192,30 @@ def test_a_ripe_load_turns_comes_out_and_makes_room(chamber: Chamber, lab: LiveL
     page = chamber(LANDSCAPE)
     put_in(page, one, two)
     page.wait_for_selector("#alarm:not([hidden])")
+    assert re.search(r"Time is up for 2: .*, since (\S+ )?\d\d:\d\d", page.inner_text("#alarm span"))
     insist(page, "cool-down")
     assert page.is_hidden("#alarm")
     page.click("[data-act=undo]")
     page.wait_for_selector("body[data-at='cure-second-side']")
     stored(page)
     assert [facts_of(lab, code)[-1]["kind"] for code in (one, two)] == ["undo", "undo"]
+
+
+def test_ghost_taps_count_once(chamber: Chamber, lab: LiveLab, new_jaw: NewJaw) -> None:
+    """Four quick taps on the main action turn a load once, and two on plus count as one, as at the bench."""
+    code = new_jaw("cure-first-side")
+    page = chamber()
+    put_in(page, code)
+    more = f"{PROGRAM} [data-act=more]"
+    before = page.input_value(f"{PROGRAM} input")
+    page.click(more, click_count=2)
+    assert float(page.input_value(f"{PROGRAM} input")) - float(before) == 1
+    page.wait_for_selector("body[data-ready=yes]")
+    page.click("#main", click_count=4)
+    page.wait_for_selector("body[data-at='cure-second-side'][data-ready=yes]")
+    stored(page)
+    assert [event["kind"] for event in facts_of(lab, code)][-2:] == ["confirm", "confirm"]
+    assert [event["step"] for event in facts_of(lab, code)].count("cure-first-side") == 1
 
 
 def test_a_door_opened_is_a_pause_of_every_jaw_in_it(chamber: Chamber, lab: LiveLab, new_jaw: NewJaw) -> None:
@@ -258,5 +276,6 @@ def test_everybody_can_work_it(size: tuple[int, int], chamber: Chamber, new_jaw:
     page.click("[data-act=dark]")
     page.wait_for_selector("body[data-dark=yes]")
     sound(page, "door open")
+    page.evaluate("() => { document.documentElement.dataset.hand = 'left'; }")
     assert cut(page) == []
     assert small(controls(page, "main button, nav button, .mainbar button"), 80 if size[0] > 400 else 48) == []

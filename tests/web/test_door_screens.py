@@ -1,6 +1,5 @@
 """The desk's door in a real browser: a badge is scanned or typed there, a PIN is typed, and all by keyboard."""
 
-import re
 from collections.abc import Callable
 
 import pytest
@@ -17,11 +16,7 @@ from tests.web.watch import complaints
 @pytest.fixture
 def badge(lab: LiveLab) -> str:
     """A new badge of a technician."""
-    boss = Boss(lab)
-    shown = boss.form(f"/desk/people/{boss.id_of('Ewa Łukasik')}/badge")
-    found = re.search(r'data-once="badge">([^<]+)<', shown)
-    assert found
-    return found[1].replace(" ", "")
+    return Boss(lab).new_badge("Ewa Łukasik")
 
 
 @pytest.fixture

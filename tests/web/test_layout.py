@@ -222,6 +222,25 @@ def test_what_a_code_is(at: Desk) -> None:
     assert "this jaw" in what(at, upper["parts"][1]["code"], upper["code"])["what"]
 
 
+def test_the_first_page_leads_from_every_label(at: Desk) -> None:
+    """A chamber's label leads to its page; what has no page is named in words, and nothing else comes of it."""
+    def found(code: str) -> tuple[int, str]:
+        answer = at.client.get(f"/find?code={code}", headers=JSON)
+        body = answer.get_json()
+        return answer.status_code, body["to"] if answer.status_code == 200 else body["error"]
+
+    bench, lamp, chamber = at.jaw.bench, the(at.jaw, "lamp"), add(at, kind="chamber", name="Chamber Teal")
+    assert found(chamber.code) == (200, f"/chamber/{chamber.code}")
+    assert at.client.get(f"/chamber/{chamber.code}").status_code == 200
+    for code, words in {
+        lamp.code: "It is Lamp Plover", the(at.jaw, "bonding-resin").code: "lot L-77", bench.code("P"): "badge",
+        bench.code("T"): "tablet", bench.code("D"): "No device here has this code",
+    }.items():
+        status, said = found(code)
+        assert status == 404 and words in said and said.endswith("."), (code, said)
+    assert found(at.jaw.code) == (200, f"/bench/{at.jaw.code}")
+
+
 def test_the_tag_of_a_scrapped_part_leads_to_its_jaw(at: Desk) -> None:
     """Asked by nobody's jaw, an old tag is said to be scrapped and made again, and leads to the jaw it belonged to."""
     opened = of_case(at)

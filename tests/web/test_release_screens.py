@@ -47,6 +47,7 @@ def packed(lab: LiveLab, new_jaw: NewJaw, signed: Signed) -> tuple[str, str]:
 
 def sound(page: Page, where: str) -> None:
     """Assert that axe finds nothing, text is readable, every control is large enough, and the page fits the width."""
+    page.wait_for_load_state()
     found = Axe().run(page, options=AA).response["violations"]
     assert [(v["id"], [n["html"][:200] for n in v["nodes"]]) for v in found] == [], where
     assert faint(page, 4.5, 4.5) == [], where

@@ -109,6 +109,7 @@ def test_every_answer_carries_the_strict_policy(tmp_path: Path) -> None:
         for address in ("/", f"/bench/{jaw.code}", f"/bench/{jaw.code}/base", "/nothing", f"/record/{jaw.code}",
                         f"/record/{jaw.code}.pdf", f"/labels/{jaw.code}.png", "/sw.js", "/manifest.webmanifest"):
             policy = client.get(address).headers["Content-Security-Policy"]
+            policy = policy.replace("'wasm-unsafe-eval'", "")  # the camera's decoder; it lets no text be run
             assert policy.startswith("default-src 'none'") and "unsafe" not in policy, address
 
 

@@ -79,8 +79,8 @@ def test_it_cannot_be_used_twice(client: FlaskClient, bench: Bench) -> None:
 
 @pytest.mark.parametrize(("remote", "host", "status"), [
     ("127.0.0.1", "127.0.0.1:8321", 200), ("127.0.0.1", "localhost:8321", 200), ("::1", "[::1]:8321", 200),
-    ("192.168.1.20", "127.0.0.1:8321", 403), ("", "localhost", 403), ("10.0.0.1", "localhost", 403),
-    ("127.0.0.1", "elsewhere.example:8321", 403), ("127.0.0.1", "192.168.1.20:8321", 403),
+    ("192.168.1.20", "127.0.0.1:8321", 401), ("", "localhost", 401), ("10.0.0.1", "localhost", 401),
+    ("127.0.0.1", "elsewhere.example:8321", 401), ("127.0.0.1", "192.168.1.20:8321", 401),
 ])
 def test_only_from_the_pc_itself(client: FlaskClient, bench: Bench, remote: str, host: str, status: int) -> None:
     """Another machine is refused, and so is another site's name that leads to this PC; nothing is stored."""

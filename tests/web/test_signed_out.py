@@ -45,6 +45,12 @@ class Boss(Visitor):
         """Return somebody's id."""
         return {str(p["name"]): str(p["id"]) for p in json.loads(self.get("/people.json"))["people"]}[name]
 
+    def new_badge(self, name: str) -> str:
+        """Make somebody a new badge; return its code."""
+        found = re.search(r'data-once="badge">([^<]+)<', self.form(f"/desk/people/{self.id_of(name)}/badge"))
+        assert found
+        return found[1].replace(" ", "")
+
     def take_on(self) -> dict[str, Any]:
         """Take somebody on; return what a tablet keeps of them after a sign-in by PIN."""
         name = next(NAMES)

@@ -1,6 +1,7 @@
 """Every word of a page comes from the catalogue: pages in a made-up language have no other words than those in it."""
 
 import html
+import random
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -9,15 +10,19 @@ import pytest
 
 from benchapp.actions.cases import add_case
 from benchapp.actions.lab import people
+from benchapp.actions.restoring import note_restored
 from benchapp.actions.settings import zones
 from benchapp.actions.stock import things
+from benchapp.actions.tablets import show_code, strike
+from benchapp.core.codes import make_code, spaced
 from benchapp.core.orders import COLUMNS
 from benchapp.core.sheet import read_sheet
 from benchapp.core.words import Catalogue, using
 from benchapp.paths import PROTOCOLS
+from benchapp.store.verify import Checkpoint
 from tests.actions.worked import CASE, PROTOCOL, UPPER
 from tests.speech import data_of, speaking, unspoken
-from tests.web.desks import SUPERVISOR, Desk, desk
+from tests.web.desks import SUPERVISOR, Desk, desk, enrolled, from_network
 
 
 @dataclass(frozen=True)
@@ -42,12 +47,17 @@ PAGES = [
     Page("/"),
     Page("/bench/{jaw}", data=("s",)),  # the unit of a value
     Page("/chamber"),
+    Page("/tablet"),
     Page("/find?code=Z-5", data=("Z-5", "T-1", "T-2")),
     Page("/desk/signin", seated=False),
     Page("/desk/people"),
     Page("/desk/people/new"),
     Page("/desk/people/{person}"),
     Page("/desk/people/{person}/once"),
+    Page("/desk/tablets"),
+    Page("/desk/tablets/codes"),
+    Page("/enrol", seated=False),
+    Page("/desk/network", data=("benchapp serve --lan --data DIR",)),
     Page("/desk/settings", data=(*zones(), "min")),
     Page("/desk/materials"),
     Page("/desk/materials?q=nothing", data=("nothing",)),
@@ -109,7 +119,27 @@ def test_every_word_is_in_the_catalogue(page: Page, at: Desk) -> None:
         answer = client.get(page.address.format(**names))
     assert answer.status_code == page.status, answer.text[:400]
     assert "⟦" in answer.text
-    assert unspoken(answer.text, [*data_of(at.jaw), *(one.format(**names) for one in page.data)]) == []
+    known = [*data_of(at.jaw), *(tablet.id for tablet in at.tablets())]
+    assert unspoken(answer.text, [*known, *(one.format(**names) for one in page.data)]) == []
+
+
+def test_pages_of_tablets_are_spoken_in_every_state(at: Desk) -> None:
+    """Tablet and display, struck off, named anew, a pause, open and used codes, a restore; and what each sees."""
+    one, wall = enrolled(at, "Alpha"), enrolled(at, "Beta", "display")
+    known = {tablet.name: tablet.id for tablet in at.tablets()}
+    strike(at.jaw.bench, at.seat(), known["Alpha"])
+    note_restored(at.jaw.bench, Checkpoint(1, "0" * 64))
+    show_code(at.jaw.bench, at.seat())
+    data = [*data_of(at.jaw), *(tablet.id for tablet in at.tablets()), *known, *at.jaw.bench.enrolments, "192.168.7.20"]
+    data += [spaced(code) for code in at.jaw.bench.enrolments]
+    with speaking():
+        stranger = from_network(at)
+        for _time in range(7):
+            wrong = stranger.post("/enrol", data={"code": make_code("E", random.Random(4).choice)})
+        for client, where in ((at.client, "/desk/tablets"), (at.client, "/desk/tablets/codes"), (one, "/"), (wall, "/"),
+                              (wall, "/enrol"), (stranger, "/")):
+            assert unspoken(client.get(where).text, data) == [], where
+        assert unspoken(wrong.text, [*data, "E"]) == []
 
 
 def test_bare_words_would_be_found() -> None:

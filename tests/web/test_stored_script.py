@@ -36,7 +36,7 @@ STEPS = re.sub(r'\b(title|words) = "[^"]*"', lambda found: f'{found[1]} = "{AS_T
 LAST = ("cases.case_order.call_off", "remake.make")  # what would end the work of others
 
 # Fields on forms that are not stored as words, each with the reason.
-UNSTORED: dict[str, str] = {}
+UNSTORED = dict.fromkeys(("enrol.code.name", "enrol.name.name"), "longer than the name of a tablet may be")
 
 
 def orders() -> bytes:

@@ -13,6 +13,11 @@ WATCH = """
     for (const entry of list.getEntries()) if (!entry.hadRecentInput) seen.shifts.push([entry.value,
       entry.sources.map((s) => s.node && (s.node.id || s.node.className || s.node.nodeName)).join(" ")]);
   }).observe({ type: "layout-shift", buffered: true });
+  // A browser without windows keeps no screen on; a tablet does.
+  if (navigator.wakeLock) navigator.wakeLock.request = async () => Object.assign(new EventTarget(), {
+    released: false,
+    async release() { this.released = true; this.dispatchEvent(new Event("release")); },
+  });
   addEventListener("keydown", () => (seen.keys += 1), true);
   const Sound = window.AudioContext;
   if (Sound) window.AudioContext = class extends Sound {
