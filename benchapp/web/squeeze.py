@@ -1,6 +1,6 @@
 """Pages, scripts, styles and drawings go over the lab's radio compressed; what they say stays the same.
 
-Scripts and styles leave their comments and indentation at home: that is a fifth of their bytes, and none of what they do.
+Scripts and styles leave their comments and indentation at home: a fifth of their bytes, and none of what they do.
 Browsers take Brotli (RFC 7932) over https and from `localhost`, gzip (RFC 1952) everywhere.
 """
 
@@ -23,7 +23,7 @@ LARGE_BYTES = 128 * 1024
 
 
 def squeezed(response: Response) -> Response:
-    """Compress the whole text that answers a GET, as well as the browser can take it; everything else passes as it is."""
+    """Compress the whole text that answers a GET, as tightly as the browser takes it; all else passes as it is."""
     if request.method != "GET" or response.status_code != 200 or response.mimetype not in TEXTS:
         return response
     response.vary.add("Accept-Encoding")
