@@ -161,15 +161,15 @@ def posts(lab: LiveLab, template: Template, jaw: Fresh, waiting: int) -> float:
     return took
 
 
-def add_jaws(lab: LiveLab, count: int) -> Iterator[str]:
-    """Add `count` jaws at the lab's speed, before it is served; return their codes one by one."""
+def add_jaws(lab: LiveLab, count: int, speed: int = 0) -> Iterator[str]:
+    """Add `count` jaws at a speed, left out the lab's, before it is served; return their codes one by one."""
     text = (DEMO / "first-upper.toml").read_text("utf-8")
     protocol = (paths.PROTOCOLS / "green-splinted.toml").read_text("utf-8")
     codes = []
     with (bench := open_bench(lab.data)).store:
         for number in range(count):
-            sheet = read_sheet("sheet.toml", text.replace("DEMO-2026-0017", f"B-{number}"))
-            codes.append(add_case(bench, sheet, protocol, speed=lab.speed).jaws[0]["code"])
+            sheet = read_sheet("sheet.toml", text.replace("DEMO-2026-0017", f"B-{speed}-{number}"))
+            codes.append(add_case(bench, sheet, protocol, speed=speed or lab.speed).jaws[0]["code"])
     return iter(codes)
 
 
