@@ -52,8 +52,11 @@ class Checks:
 
     def key(self, base: bytes, arch: bytes, asked: dict[str, Any]) -> str:
         """Return the name of a result: by the hashes of both files, what is asked, and the version."""
-        parts = [hashlib.sha256(data).hexdigest() for data in (base, arch)]
-        whole = json.dumps([*parts, asked, VERSION], sort_keys=True)
+        return self.named(hashlib.sha256(base).hexdigest(), hashlib.sha256(arch).hexdigest(), asked)
+
+    def named(self, base: str, arch: str, asked: dict[str, Any]) -> str:
+        """Return the name of a result by the SHA-256 of both files."""
+        whole = json.dumps([base, arch, asked, VERSION], sort_keys=True)
         return hashlib.sha256(whole.encode()).hexdigest()[:32]
 
     def begin(self, base: Path, arch: Path, asked: dict[str, Any]) -> str:

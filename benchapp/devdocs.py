@@ -14,6 +14,7 @@ from benchapp import paths
 from benchapp.actions.bench import Bench, Chance
 from benchapp.cli import cli
 from benchapp.core import events, protocol, sheet
+from benchapp.core.protocol_seating import Bounds, Cut
 from benchapp.core.record import Record
 from benchapp.store.schema import SCHEMA
 
@@ -89,6 +90,8 @@ def protocol_fields() -> str:
         "`[[steps]]`.": protocol.Step, "`minutes` of a step.": protocol.Minutes,
         "`outcomes` of a step.": protocol.Outcome, "`floors` and `ceilings` of a step.": protocol.Limit,
         "`values` of a step.": protocol.Value, "`picks` of a step.": protocol.Pick,
+        "`seating`.": protocol.SeatingLimits, "`depth`, `connector`, `gap`, `clearance` of `seating`.": Bounds,
+        "`cut` of `seating`.": Cut,
     }
     return "\n".join(line for name, model in models.items() for line in _fields(model, name)) + "\n"
 

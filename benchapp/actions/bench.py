@@ -45,6 +45,8 @@ class Bench:
     jaws: dict[str, Any] = field(default_factory=dict)
     lines: dict[str, Any] = field(default_factory=dict)  # for readers, each with the entries it stands on
     protocols: dict[str, Protocol] = field(default_factory=dict)  # by hash and catalogue, so they never grow stale
+    checks: Any = None  # the seating checks of this data folder, see `actions.seating`
+    reports: dict[str, Any] = field(default_factory=dict)  # their reports by hash, so they never grow stale
     running: tuple[tuple[int, str], list[Any]] | None = None  # clocks that run, with what they hang on, see `due`
     last_received: int = -1
     last_when: dict[str, int] = field(default_factory=dict)

@@ -13,6 +13,7 @@ from benchapp.core.faults import read_toml
 from benchapp.core.fold import Event, State, acts_of, fold, take
 from benchapp.core.protocol import Protocol
 from benchapp.core.protocol_words import spoken
+from benchapp.core.seating_line import belongs
 from benchapp.core.words import N_, _
 from benchapp.store.journal import Entry, Store, Writer
 
@@ -40,6 +41,7 @@ class JawLine:
     handed: bool = False  # whether it was handed to them
     after: list[dict[str, Any]] = field(default_factory=list)  # bodies of what the fold does not ask: release …
     release: Body | None = None  # the one that stands, see `core.caseline`
+    seating: list[dict[str, Any]] = field(default_factory=list)  # bodies of its seating check, see `core.seating_line`
 
     def add(self, body: dict[str, Any]) -> list[list[str]]:
         """Fold one more stored event in; return the marks that it got, as [why, grade]."""
@@ -101,7 +103,7 @@ def _open(code: str, source: Store | Writer) -> JawLine:
     after = [b for b in bodies if b["event"]["kind"] in AFTER]
     return JawLine(
         code, case, jaw, jaw["table"], table, acts_of(table), fold(table, folded), entries[-1].seq, folded,
-        *_charge(bodies), after, released(bodies),
+        *_charge(bodies), after, released(bodies), [b for b in bodies if belongs(b)],
     )
 
 

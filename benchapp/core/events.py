@@ -48,6 +48,8 @@ REQUESTS: dict[str, str] = {
     "remake": N_("a part was scrapped and is made again"),
     "successor": N_("a scrapped jaw is made again as a whole, under a code of its own"),
     "pair": N_("both jaws of a case were checked together"),
+    "mesh": N_("the design file of a part was attached, by its hash"),
+    "seating": N_("base and arch were checked against each other, with the hashes of both files"),
     "release": N_("a jaw was released"),
     "amend": N_("something was added to the record of a released jaw"),
     "sent": N_("a jaw was sent out"),

@@ -7,17 +7,22 @@ which also reads the file.
 from decimal import Decimal
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, StringConstraints, field_validator, model_validator
+from pydantic import BeforeValidator, Field, StringConstraints, field_validator, model_validator
 
 from benchapp.core.faults import Format, Written
+from benchapp.core.protocol_seating import MOST, Id, SeatingLimits, Shows, exact
 from benchapp.core.words import N_, _
 
 FORMAT = 1
 
-Id = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=40)]
+__all__ = [
+    "ROLE_WORDS", "Caution", "Id", "Limit", "Minutes", "Outcome", "Pick", "Protocol", "Reason", "Role", "SeatingLimits",
+    "Source", "Stage", "Step", "UndoTimes", "Value",
+]
+
 Words = Annotated[str, StringConstraints(min_length=1, max_length=600, strip_whitespace=True)]
 Title = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]
-MOST = 1_000_000
+Number = Annotated[Decimal, BeforeValidator(exact)]
 Whole = Annotated[int, Field(ge=0, le=MOST)]
 
 PlaceKind = Literal["tooth", "margin", "connector", "base", "jaw"]
@@ -27,7 +32,7 @@ ROLE_WORDS: dict[str, str] = {
     "technician": N_("technician"), "supervisor": N_("supervisor"), "technique-lead": N_("technique-lead"),
 }
 
-RESERVED = ("lots", "light", "seating", "plan")
+RESERVED = ("lots", "light", "plan")
 
 
 class Source(Written):
@@ -60,7 +65,7 @@ class Reason(Written):
 
     id: Id = Field(description="name of the tile, stored in the event")
     title: Title = Field(description="words on the tile")
-    asked: list[Literal["breach", "hold", "send-back", "stated", "scrap"]] = Field(
+    asked: list[Literal["breach", "hold", "send-back", "stated", "scrap", "finding"]] = Field(
         min_length=1, description="on which questions the tile is offered")
 
 
@@ -96,22 +101,12 @@ class Value(Written):
     name: Id = Field(description="name of the value in the event")
     title: Title = Field(description="words beside it")
     unit: Annotated[str, StringConstraints(max_length=12)] = Field(description="unit as printed; empty for a count")
-    usual: Decimal = Field(description="the number that is filled in beforehand")
-    min: Decimal = Field(description="least value without a mark")
-    max: Decimal = Field(description="greatest value without a mark")
-    step: Decimal = Field(default=Decimal(1), description="how far one tap on + or - moves it")
+    usual: Number = Field(description="the number that is filled in beforehand")
+    min: Number = Field(description="least value without a mark")
+    max: Number = Field(description="greatest value without a mark")
+    step: Number = Field(default=Decimal(1), description="how far one tap on + or - moves it")
     breach: Grade = Field(default="deviation", description="grade of a value outside min and max")
     source: Id = Field(description="where the numbers come from")
-
-    @field_validator("usual", "min", "max", "step", mode="before")
-    @classmethod
-    def _number(cls, number: Any) -> Decimal:
-        if isinstance(number, bool) or not isinstance(number, int | Decimal):
-            raise ValueError(_("not a number. Write a number without quotation marks"))
-        exact = Decimal(number)
-        if not exact.is_finite() or not -MOST <= exact <= MOST or exact.as_tuple().exponent < -3:  # type: ignore[operator]
-            raise ValueError(_("not a number that can be read off. Use at most three decimals"))
-        return exact
 
     @model_validator(mode="after")
     def _in_order(self) -> "Value":
@@ -200,7 +195,9 @@ class Step(Written):
     picks: list[Pick] = Field(default=[], description="what is picked with the step")
     lots: None = Field(default=None, description="reserved: materials used up by the step")
     light: None = Field(default=None, description="reserved: light times from lamp readings")
-    seating: None = Field(default=None, description="reserved: limits of the seating check")
+    seating: Shows | None = Field(
+        default=None, description="what of the seating check the step shows: answers: its findings, each answered "
+        "once; cut: how far each connector is cut; resin: how much the jaw takes; fill: places to watch")
     plan: None = Field(default=None, description="reserved: chamber places and persons for planning")
 
     @field_validator(*RESERVED, mode="before")
@@ -233,4 +230,5 @@ class Protocol(Written):
     cautions: list[Caution] = Field(default=[], description="hazards")
     stages: list[Stage] = Field(min_length=1, description="stages in order")
     reasons: list[Reason] = Field(min_length=1, description="reason tiles")
+    seating: SeatingLimits | None = Field(default=None, description="the lab's limits for the seating check")
     steps: list[Step] = Field(min_length=1, max_length=200, description="steps in order")

@@ -88,6 +88,8 @@ def _unknown(protocol: Protocol, pictures: frozenset[str] | None) -> Iterator[Fa
         "option": set(protocol.options), "source": sources,
     }
     wanted: list[tuple[str, str, str]] = [("undo.source", "source", protocol.undo.source)]
+    limits = protocol.seating.named() if protocol.seating else []
+    wanted += [(f"seating.{name}.source", "source", limit.source) for name, limit in limits]
     for step in protocol.steps:
         here = f"steps[{step.id}]"
         wanted += [(f"{here}.stage", "stage", step.stage), (f"{here}.minutes", "source", step.minutes.source)]
@@ -110,6 +112,12 @@ def _reasons(protocol: Protocol) -> Iterator[Fault]:
         if not any(question in reason.asked for reason in protocol.reasons):
             what = _("no tile answers the question {question}", question=repr(question))
             yield Fault("reasons", what, _("Add a reason asked there"))
+    answering = [step for step in protocol.steps if step.seating == "answers"]
+    if answering and not any("finding" in reason.asked for reason in protocol.reasons):
+        what = _("no tile answers the question {question}", question=repr("finding"))
+        yield Fault("reasons", what, _("Add a reason asked there"))
+    for step in answering[1:]:
+        yield Fault(f"steps[{step.id}].seating", _("findings are answered once"), _("Take it out of all steps but one"))
 
 
 def _step(protocol: Protocol, at: int, step: Step) -> Iterator[Fault]:

@@ -44,7 +44,7 @@ class Setting:
             return ""
         return _(
             "“{title}” is a whole number from {least} to {most} ({unit}). Write one.",
-            title=_(self.title), least=self.least, most=self.most, unit=self.unit,
+            title=_(self.title), least=self.least, most=self.most, unit=_(self.unit),
         )
 
     def words(self, value: str) -> str:
@@ -54,7 +54,7 @@ class Setting:
             return _(known[value]) if value in known else value
         if self.longest:
             return _pairs(value) or _("none yet")
-        return f"{value} {self.unit}"
+        return f"{value} {_(self.unit)}"
 
 
 def _either(first: str, second: str) -> str:
@@ -95,6 +95,20 @@ SETTINGS: dict[str, Setting] = {one.name: one for one in (
            "Never while resin is wet."),
         N_("Read by the bench page when it is loaded."),
         least=0, most=240, unit="min",
+    ),
+    Setting(
+        "seating_axis", N_("Axis of the design files"), "z",
+        N_("Along which axis of the files the arch lifts off the base. Which way is found from the parts. Where the "
+           "design program has none of the three, let it be found; depths by side are then less sure."),
+        N_("Read when the seating check of a jaw begins."),
+        choices=(("z", N_("z of the file")), ("x", N_("x of the file")), ("y", N_("y of the file")),
+                 ("found", N_("to be found"))),
+    ),
+    Setting(
+        "drops_per_ml", N_("Drops in 1 ml of the bonding resin"), "0",
+        N_("Weigh or count them for your dispenser and resin. 0: not said, and the figure is told in ml alone."),
+        N_("Read where the seating check tells how much resin a jaw takes."),
+        least=0, most=100, unit=N_("drops"),
     ),
     Setting(
         "csv_map", N_("Columns of the last list of orders"), "",

@@ -41,7 +41,7 @@ def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -
         in_row(asked.jaw, asked.teeth)
     progress("read", 0.0)
     pair = pair_of(base, arch, asked.unit)
-    axis = axis_of(pair, asked.axis)
+    axis = axis_of(pair, asked.axis, asked.axis_is_line)
     frame = frame_of(axis.way)
     bases, arches = pair.base.mesh.turned(frame), pair.arch.mesh.turned(frame)
     measured = measure(bases, arches, pair.facing, asked.jaw, asked.kerf, asked.leave, progress)

@@ -178,16 +178,17 @@ def _bulges(corners: Floats) -> bool:
     return total > 0
 
 
-def axis_of(pair: Pair, given: tuple[float, float, float] | None) -> Axis:
+def axis_of(pair: Pair, given: tuple[float, float, float] | None, is_line: bool = False) -> Axis:
     """Return the axis: what the person gave, else the normal of flat socket floors, else of the sockets' openings.
 
-    Unusable when a given axis does not lead out of the sockets.
+    Unusable when a given axis does not lead out of the sockets; one that `is_line` is turned round for that.
     """
     normals, areas = normals_and_areas(pair.base.mesh.corners[pair.facing.base])
     opening = (normals * areas[:, None]).sum(axis=0)
     opening /= max(float(np.linalg.norm(opening)), 1e-12)
     if given is not None:
-        return _given(np.array(given, dtype=np.float64), opening)
+        way = np.array(given, dtype=np.float64)
+        return _given(-way if is_line and way @ opening < 0 else way, opening)
     floor = normals @ opening > np.cos(np.radians(FLOOR))
     way = opening
     for reach in (12.0, 6.0, 4.0, FLOOR_LIKE, FLOOR_LIKE):

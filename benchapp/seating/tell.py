@@ -21,7 +21,10 @@ MOVES = 0.05  # mm that an unsure axis may move a depth before it is said
 
 @dataclass(frozen=True)
 class Asked:
-    """What is asked: the jaw, its teeth where known (ISO 3950), its axis, kerf (mm), section to leave (mm2)."""
+    """What is asked: the jaw, its teeth where known (ISO 3950), its axis, kerf (mm), section to leave (mm2).
+
+    With `axis_is_line` the axis is an axis of the files, and its sense follows from the parts.
+    """
 
     jaw: Jaw
     teeth: tuple[int, ...] | None = None
@@ -29,6 +32,7 @@ class Asked:
     kerf: float = 0.3
     leave: float = 2.0
     unit: Unit | None = None
+    axis_is_line: bool = False
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,172 @@
+"""What the seating check tells the hands: findings to be answered, connectors to cut, places to watch, drops. Pure.
+
+A report is the plain data of the seating check (its JSON, see "The seating check" in DEVELOPERS.md). Nothing is told
+of a number that is null.
+"""
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from decimal import ROUND_HALF_EVEN, Decimal
+from typing import Any, Final, Literal
+
+from benchapp.core.numbers import Numbers, number
+from benchapp.core.protocol_seating import Bounds, SeatingLimits
+from benchapp.core.teeth import connector_name
+from benchapp.core.words import N_, NN_, Plural, _, n_
+
+Report = Mapping[str, Any]
+Kind = Literal["no-way", "overlap", "other-teeth", "deep", "shallow", "thick", "slight", "close", "far"]
+Depth = Literal["none", "light", "half", "deep"]
+
+MOST_OVERLAP: Final = 0.01  # mm3, as the definitions have it
+PICK: Final = "seating-"  # an answer is a pick of this name and the finding's kind
+AGAIN: Final = "print-again"  # the answer that is no reason: the part is made again
+CUTS: Final[dict[Depth, str]] = {
+    "none": N_("leave"), "light": N_("light"), "half": N_("half"), "deep": N_("deep"),
+}
+"""How deep a connector is cut: up to a third of its height, up to two, more (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing that lies outside what the lab wants: one per kind and jaw, answered once.
+
+    `places` are stored names (teeth, connectors), none where it is the jaw's; `source` names a source of the
+    protocol, "" where the finding needs no limit.
+    """
+
+    kind: Kind
+    words: str
+    places: tuple[str, ...] = ()
+    source: str = ""
+
+    @property
+    def pick(self) -> str:
+        """The name of the pick that answers it."""
+        return PICK + self.kind
+
+
+@dataclass(frozen=True)
+class CutHere:
+    """How far one connector is cut back: in a word, the figure behind it (mm), and what it has now (mm2)."""
+
+    place: str
+    how: Depth
+    depth_mm: float
+    area_mm2: float
+    at_limit: bool
+
+
+def findings(
+    report: Report, limits: SeatingLimits | None, teeth: tuple[int, ...], numbers: Numbers = "fdi"
+) -> tuple[Finding, ...]:
+    """Return the findings of a report; `teeth` are those of the case's sheet, in row order."""
+    found = [*_ways(report), *_count(report, teeth)]
+    if limits is None:
+        return tuple(found)
+    of_teeth = [(str(t["tooth"]), t["depth_median_mm"]) for t in report["teeth"] if t["tooth"] is not None]
+    found += _outside(limits.depth, of_teeth, "deep", "shallow", numbers)
+    found += _outside(limits.connector, [(cut.place, cut.area_mm2) for cut in cuts(report)], "thick", "slight", numbers)
+    found += _outside(limits.clearance, [("", report["least_clearance_mm"])], "far", "close", numbers)
+    return tuple(found)
+
+
+def _ways(report: Report) -> Iterator[Finding]:
+    overlap, undercut = report["overlap_mm3"], report["undercut_width_mm"]
+    if overlap is not None and overlap > MOST_OVERLAP:
+        yield Finding("overlap", _("Base and arch lie in each other: {volume} mm³", volume=written(overlap)))
+    elif report["goes_in"] is False:
+        words = _("The arch does not go in: base stands above it, up to {width} mm wide", width=written(undercut))
+        yield Finding("no-way", words)
+
+
+def _count(report: Report, teeth: tuple[int, ...]) -> Iterator[Finding]:
+    if len(report["teeth"]) != len(teeth):
+        yield Finding("other-teeth", _(
+            "The arch has {count} teeth, the sheet lists {listed}", count=len(report["teeth"]), listed=len(teeth),
+        ))
+
+
+_SAID: Final[dict[str, Plural]] = {
+    "deep": NN_("{n} tooth deeper than {limit} mm: {places}", "{n} teeth deeper than {limit} mm: {places}"),
+    "shallow": NN_("{n} tooth less deep than {limit} mm: {places}", "{n} teeth less deep than {limit} mm: {places}"),
+    "thick": NN_(
+        "{n} connector thicker than {limit} mm²: {places}", "{n} connectors thicker than {limit} mm²: {places}"),
+    "slight": NN_(
+        "{n} connector thinner than {limit} mm²: {places}", "{n} connectors thinner than {limit} mm²: {places}"),
+}
+
+
+def _outside(
+    bounds: Bounds | None, known: list[tuple[str, float | None]], over: Kind, under: Kind, numbers: Numbers
+) -> Iterator[Finding]:
+    """Yield at most one finding over and one under the limits."""
+    if bounds is None:
+        return
+    told = [(place, value) for place, value in known if value is not None]
+    for kind, limit, sign in ((over, bounds.most, 1), (under, bounds.least, -1)):
+        out = [(place, value) for place, value in told if limit is not None and sign * (value - float(limit)) > 0]
+        if out and limit is not None:
+            yield Finding(kind, _words(kind, limit, out, numbers), tuple(p for p, _v in out if p), bounds.source)
+
+
+def _words(kind: Kind, limit: Decimal, out: list[tuple[str, float]], numbers: Numbers) -> str:
+    if kind in _SAID:
+        shown = " ".join(_shown(place, numbers) for place, _value in out)
+        return n_(*_SAID[kind], len(out), limit=f"{limit:f}", places=shown)
+    value = written(out[0][1])
+    if kind == "close":
+        return _("Base and arch come within {value} mm; {limit} mm is the least", value=value, limit=f"{limit:f}")
+    return _("Base and arch come no closer than {value} mm; {limit} mm is the most", value=value, limit=f"{limit:f}")
+
+
+def _shown(place: str, numbers: Numbers) -> str:
+    return "-".join(str(number(int(tooth), numbers)) for tooth in place.split("-"))
+
+
+def cuts(report: Report) -> tuple[CutHere, ...]:
+    """Return how each connector is cut back whose teeth are known, in row order."""
+    return tuple(
+        CutHere(
+            connector_name(*one["between"]), how_deep(one["cut_depth_mm"], one["height_mm"]), one["cut_depth_mm"],
+            one["area_mm2"], one["at_limit"],
+        )
+        for one in report["connectors"] if None not in one["between"]
+    )
+
+
+def how_deep(cut: float, height: float) -> Depth:
+    """Return the word for a cut of so many mm into a connector of that height."""
+    if cut <= 0 or height <= 0:
+        return "none"
+    return "light" if cut <= height / 3 else "half" if cut <= 2 * height / 3 else "deep"
+
+
+def watched(report: Report, limits: SeatingLimits | None) -> tuple[str, ...]:
+    """Return the margins that ask for a tap of their own: of teeth whose gap is thin or wide, or that sit too deep."""
+    found: list[str] = []
+    if limits is None:
+        return ()
+    for tooth in report["teeth"]:
+        told = ((limits.gap, tooth["gap_median_mm"]), (limits.depth, tooth["depth_median_mm"]))
+        if tooth["tooth"] is not None and any(_is_out(bounds, value) for bounds, value in told):
+            found += [f"m{tooth['tooth']}b", f"m{tooth['tooth']}l"]
+    return tuple(found)
+
+
+def _is_out(bounds: Bounds | None, value: float | None) -> bool:
+    if bounds is None or value is None:
+        return False
+    low = bounds.least is not None and value < float(bounds.least)
+    return low or (bounds.most is not None and value > float(bounds.most))
+
+
+def drops(resin_ml: float | None, per_ml: int) -> int | None:
+    """Return whole drops that hold so much resin, never fewer; None where the volume or the dispenser is not known."""
+    return None if resin_ml is None or per_ml <= 0 else math.ceil(resin_ml * per_ml - 1e-9)
+
+
+def written(value: float, decimals: str = "0.01") -> str:
+    """Return a number as it is read: two decimals, without zeros that say nothing; half to even, as ISO 80000-1."""
+    return f"{Decimal(str(value)).quantize(Decimal(decimals), ROUND_HALF_EVEN).normalize():f}"

@@ -1,0 +1,93 @@
+"""The design files of a data folder: each lies under the SHA-256 of its bytes, whole and synced, and never changes."""
+
+import hashlib
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
+from pathlib import Path
+
+from benchapp.store.engine import on_disk, sync_file, sync_folder
+
+ENDING = ".stl"
+CHUNK = 1 << 20
+Progress = Callable[[int, int], None]
+
+
+class Meshes:
+    """The folder `meshes` of a data folder, or of a place with backups."""
+
+    def __init__(self, beside: Path) -> None:
+        self.folder = beside / "meshes"
+
+    def path(self, name: str) -> Path:
+        """Return where the file with this SHA-256 lies, whether it is there or not."""
+        return self.folder / (name + ENDING)
+
+    def there(self, name: str) -> bool:
+        """Tell whether the file is there; what lies there is whole."""
+        return self.path(name).is_file()
+
+    def names(self) -> list[str]:
+        """Return the names of all files, sorted."""
+        return sorted(file.stem for file in self.folder.glob("*" + ENDING))
+
+    def unfinished(self, name: str) -> Path:
+        """Return a place for a file that is still coming; `name` is nobody else's."""
+        with on_disk(self.folder):
+            self.folder.mkdir(parents=True, exist_ok=True)
+        return self.folder / f"{name}.new"
+
+    def keep(self, unfinished: Path) -> str:
+        """Put a file that came whole under its name, durably; return the name. Raises DiskFull or NotWritable."""
+        name = digest_of(unfinished)
+        with on_disk(unfinished):
+            sync_file(unfinished)
+            unfinished.replace(self.path(name))
+            sync_folder(self.folder)
+        return name
+
+    def sweep(self) -> None:
+        """Remove what never came whole; for the one program that writes in the folder, before anything comes."""
+        for file in self.folder.glob("*.new"):
+            with suppress(OSError):
+                file.unlink()
+
+    def copy_to(self, other: "Meshes", names: Iterable[str]) -> list[str]:
+        """Copy those of `names` that are here and not there; return the ones that are here not or not as named."""
+        missing = []
+        for name in sorted(set(names)):
+            if other.there(name):
+                continue
+            unfinished = other.unfinished(name)
+            if not self.there(name) or not _copied(self.path(name), unfinished, name):
+                missing.append(name)
+                unfinished.unlink(missing_ok=True)
+                continue
+            other.keep(unfinished)
+        return missing
+
+    def wrong(self, names: Iterable[str], progress: Progress | None = None) -> Iterator[tuple[str, bool]]:
+        """Yield each of `names` that is not as it was kept: (name, whether it is there at all)."""
+        every = sorted(set(names))
+        for done, name in enumerate(every, 1):
+            if not self.there(name):
+                yield name, False
+            elif digest_of(self.path(name)) != name:
+                yield name, True
+            if progress is not None:
+                progress(done, len(every))
+
+
+def digest_of(file: Path) -> str:
+    """Return the SHA-256 of a file, hexadecimal, without holding it in memory."""
+    with file.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def _copied(source: Path, target: Path, name: str) -> bool:
+    """Copy a file; tell whether its bytes have the SHA-256 that it is named by."""
+    found = hashlib.sha256()
+    with source.open("rb") as old, on_disk(target), target.open("wb") as new:
+        while chunk := old.read(CHUNK):
+            found.update(chunk)
+            new.write(chunk)
+    return found.hexdigest() == name
