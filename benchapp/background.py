@@ -1,8 +1,8 @@
 """The seating check as a process of its own: low in priority, limited in memory, one at a time, its results kept.
 
 A folder holds a file `KEY.json` per result, named by what it was made from; so a check that was left is found again,
-also after a restart. `KEY.job` says what is asked, `KEY.now` how far it is, `KEY.alive` is locked by the process at
-work, and `one` by the one whose turn it is.
+also after a restart. Beside it lie `KEY.glb` for a viewer and `KEY.png`, the still picture. `KEY.job` says what is
+asked, `KEY.now` how far it is, `KEY.alive` is locked by the process at work, and `one` by the one whose turn it is.
 """
 
 import hashlib
@@ -13,16 +13,17 @@ import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from io import BufferedRandom
 from pathlib import Path
 from typing import Any, Literal
 
+from benchapp.paths import FONTS
 from benchapp.store.locks import free, hold
 
 MEMORY = 4 << 30  # bytes of address space: the libraries map more than they use
 TURN_S = 0.2  # between two looks whether it is this one's turn
-VERSION = 1  # changes whenever the computation may give another result of the same files
+VERSION = 2  # changes whenever the computation may give another result of the same files
 State = Literal["none", "waiting", "running", "done", "lost"]
 
 
@@ -37,10 +38,14 @@ class Progress:
 
 @dataclass(frozen=True)
 class Result:
-    """What came of a check: the report as plain data (its JSON), or the sentences why there is none."""
+    """What came of a check: the report as plain data (its JSON), or the sentences why there is none.
+
+    `pictures` are the bytes of the files beside it, by their endings `glb` and `png`; none where there is no report.
+    """
 
     report: dict[str, Any] | None
     faults: tuple[str, ...]
+    pictures: dict[str, int] = field(default_factory=dict)
 
 
 class Checks:
@@ -92,7 +97,12 @@ class Checks:
     def result(self, key: str) -> Result | None:
         """Return what came of a check; None as long as nothing did."""
         kept = self._read(f"{key}.json")
-        return Result(kept["report"], tuple(kept["faults"])) if kept else None
+        return Result(kept["report"], tuple(kept["faults"]), kept.get("pictures", {})) if kept else None
+
+    def picture(self, key: str, ending: str) -> Path | None:
+        """Return the file of a check's picture, `glb` or `png`; None where there is none."""
+        found = self.result(key)
+        return self.folder / f"{key}.{ending}" if found and ending in found.pictures else None
 
     def work(self, key: str) -> None:
         """Do a check that was begun: wait for the turn, tell the progress, keep the result. For its own process."""
@@ -107,7 +117,9 @@ class Checks:
     def _checked(self, key: str, job: dict[str, Any]) -> dict[str, Any]:
         from benchapp.seating.check import check
         from benchapp.seating.faults import Unusable
+        from benchapp.seating.glb import with_shown
         from benchapp.seating.report import as_json
+        from benchapp.seating.still import still_of
         from benchapp.seating.tell import Asked
 
         def tell(stage: str, part: float) -> None:
@@ -118,18 +130,27 @@ class Checks:
         }
         try:
             found = check(Path(job["base"]).read_bytes(), Path(job["arch"]).read_bytes(), Asked(**asked), tell)
+            tell("pictures", 0.0)
+            glb, shown = with_shown(found)
+            pictures = {"glb": glb, "png": still_of(shown, found.report, FONTS)}
+            for ending, data in pictures.items():
+                self._put(f"{key}.{ending}", data)
         except Unusable as fault:
             return {"report": None, "faults": fault.faults}
         except MemoryError:
             return {"report": None, "faults": ["The files need more memory than the check may use. "
                                                "Export them with fewer triangles."]}
-        return {"report": as_json(found.report), "faults": []}
+        sizes = {ending: len(data) for ending, data in pictures.items()}
+        return {"report": as_json(found.report), "faults": [], "pictures": sizes}
 
     def _write(self, name: str, data: dict[str, Any]) -> None:
+        self._put(name, json.dumps(data).encode())
+
+    def _put(self, name: str, data: bytes) -> None:
         """Write a file whole or not at all."""
         file = self.folder / name
         fresh = file.with_name(f"{name}.{os.getpid()}.new")
-        fresh.write_text(json.dumps(data), "utf-8")
+        fresh.write_bytes(data)
         fresh.replace(file)
 
     def _read(self, name: str) -> dict[str, Any] | None:

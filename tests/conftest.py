@@ -10,6 +10,7 @@ import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from tests.browser import NoBrowser, browser_args, sure_browser
+from tests.once import hashed_once, salts_anew
 
 STATIC = Path(__file__).resolve().parent.parent / "static"
 
@@ -52,6 +53,19 @@ def static_url() -> Iterator[str]:
     server.shutdown()
     server.server_close()
     thread.join()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _hashed_once() -> Iterator[None]:
+    """Each PIN is hashed once by a process of the tests."""
+    with hashed_once():
+        yield
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup() -> None:
+    """Before the first fixture of a test."""
+    salts_anew()
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

@@ -88,13 +88,16 @@ class LiveLab:
         """How `benchapp serve` is told to serve."""
         return ["--port", str(self.port)]
 
+    @property
+    def surroundings(self) -> dict[str, str]:
+        """Which variables the server finds beside this process's own."""
+        return {"PYTHONPATH": str(AHEAD), "BENCHAPP_TEST_AHEAD_MS": str(self.ahead_ms)} if self.ahead_ms else {}
+
     def start(self) -> "LiveLab":
         """Start the server and return once it answers."""
         self.process = subprocess.Popen(
             [sys.executable, "-m", "benchapp", "serve", "--data", str(self.data), *self.served],
-            stdout=subprocess.DEVNULL, start_new_session=True,
-            env=os.environ | ({"PYTHONPATH": str(AHEAD), "BENCHAPP_TEST_AHEAD_MS": str(self.ahead_ms)}
-                              if self.ahead_ms else {}),
+            stdout=subprocess.DEVNULL, start_new_session=True, env=os.environ | self.surroundings,
         )
         for _ in range(self.patience * 20):
             if self.process.poll() is not None:

@@ -10,6 +10,7 @@ import click
 from benchapp.core.teeth import Jaw, check_teeth
 
 if TYPE_CHECKING:
+    from benchapp.seating.check import Checked
     from benchapp.seating.report import Report
 
 CARE = (
@@ -43,6 +44,8 @@ def _schema(ctx: click.Context, _param: click.Parameter, wanted: bool) -> None:
 )
 @click.option("--unit", type=click.Choice(["mm", "cm", "m", "inch"]), help="Unit of the files; left out: mm.")
 @click.option("--json", "json_file", type=click.Path(path_type=Path, dir_okay=False), help="Write the report as JSON.")
+@click.option("--glb", type=click.Path(path_type=Path, dir_okay=False), help="Write both parts as GLB for a viewer.")
+@click.option("--png", type=click.Path(path_type=Path, dir_okay=False), help="Write a still picture for the record.")
 @click.option(
     "--schema",
     is_flag=True,
@@ -61,6 +64,8 @@ def seating(
     leave: float,
     unit: Any,
     json_file: Path | None,
+    glb: Path | None,
+    png: Path | None,
 ) -> None:
     """Tell what the STL files of a base and its arch say before any resin is opened.
 
@@ -82,7 +87,24 @@ def seating(
     _clear()
     if json_file:
         json_file.write_text(json.dumps(as_json(found.report), indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+    _pictures(found, glb, png)
+    _clear()
     click.echo(words_of(found.report))
+
+
+def _pictures(found: "Checked", glb: Path | None, png: Path | None) -> None:
+    if not glb and not png:
+        return
+    from benchapp.paths import FONTS
+    from benchapp.seating.glb import with_shown
+    from benchapp.seating.still import still_of
+
+    _bar("pictures", 0.0)
+    data, shown = with_shown(found)
+    if glb:
+        glb.write_bytes(data)
+    if png:
+        png.write_bytes(still_of(shown, found.report, FONTS))
 
 
 def _teeth(jaw: Jaw, listed: str | None) -> tuple[int, ...] | None:

@@ -95,25 +95,25 @@ def smooth(points: Sequence[Point], closed: bool = True) -> str:
 
 
 def drawn(start: Point, pieces: Iterable[tuple[str, Sequence[Point]]], closed: bool) -> str:
-    """Path data of pieces ("l", "q" or "c" with their points, px), to a tenth of a px and from end to end.
+    """Path data of pieces ("l", "q" or "c" with their points, px), to half a px and from end to end.
 
     Written from end to end the same shape is the same text wherever it lies: a page of many travels much smaller.
     """
-    x, y = _tenths(start)
+    x, y = _halves(start)
     parts = [f"M{_plain(x)},{_plain(y)}"]
     for letter, points in pieces:
-        ends = [_tenths(point) for point in points]
+        ends = [_halves(point) for point in points]
         parts.append(letter + " ".join(f"{_plain(px - x)},{_plain(py - y)}" for px, py in ends))
         x, y = ends[-1]
     return "".join(parts) + ("Z" if closed else "")
 
 
-def _tenths(point: Point) -> tuple[int, int]:
-    return round(point[0] * 10), round(point[1] * 10)
+def _halves(point: Point) -> tuple[int, int]:
+    return round(point[0] * 2), round(point[1] * 2)
 
 
-def _plain(tenths: int) -> str:
-    return f"{tenths / 10:g}"
+def _plain(halves: int) -> str:
+    return f"{halves / 2:g}"
 
 
 def short(value: float) -> float:

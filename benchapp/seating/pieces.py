@@ -48,6 +48,8 @@ def clip(corners: Floats, heights: Floats) -> tuple[Floats, Floats, Ints]:
 
 def split(corners: Floats, longest: float) -> tuple[Floats, Ints]:
     """Return triangles (n, 3, 3) cut evenly until no edge is longer than about `longest`, and each one's origin."""
+    if not len(corners):
+        return corners, np.zeros(0, dtype=np.int64)
     size = np.sqrt(np.max(np.sum((corners - np.roll(corners, 1, axis=1)) ** 2, axis=-1), axis=-1))
     parts = np.clip(np.ceil(size / longest), 1, 40).astype(np.int64)
     found, origin = [], []

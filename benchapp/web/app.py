@@ -34,9 +34,6 @@ def create_app(bench: Bench, local_key: str = "", network: Network | None = None
     """
     app = Flask("benchapp", static_folder=str(paths.STATIC), template_folder=str(paths.TEMPLATES))
     app.config["MAX_CONTENT_LENGTH"] = 4 * 1024 * 1024
-    app.config["LOCAL_KEY"] = local_key
-    app.config["NETWORK"] = network
-    app.extensions["bench"] = bench
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.globals["static"] = static_url
     app.jinja_env.globals["app_version"] = page_version
@@ -47,6 +44,15 @@ def create_app(bench: Bench, local_key: str = "", network: Network | None = None
     app.after_request(_headers)
     app.after_request(squeezed)
     app.register_error_handler(Exception, _on_error)
+    return answer_for(app, bench, local_key, network)
+
+
+def answer_for(app: Flask, bench: Bench, local_key: str = "", network: Network | None = None) -> Flask:
+    """Let an application answer for one bench, with nothing left of another one; return it."""
+    app.extensions.clear()
+    app.extensions["bench"] = bench
+    app.config["LOCAL_KEY"] = local_key
+    app.config["NETWORK"] = network
     return app
 
 

@@ -104,7 +104,7 @@ def _context(bench: Bench, found: JawLine, protocol: Protocol) -> dict[str, Any]
         "idleMs": int(setting(bench, "idle_lock")) * 60_000,
         "steps": {step.id: _step_words(step, known) for step in steps},
         **shelf.data(bench, found),
-        "words": for_scripts(BENCH_WORDS) | {"groups": _group_words(known)},
+        "words": for_scripts(BENCH_WORDS) | {"groups": _group_words()},
     }
     return {
         "found": found, "code": found.code, "spaced": spaced(found.code), "jaw": jaw, "protocol": protocol,
@@ -132,13 +132,13 @@ def _step_words(step: Step, known: tuple[Place, ...]) -> dict[str, Any]:
         "main": {"outcome": step.outcomes[0].id, "title": step.outcomes[0].title},
         "single": [p.name for p in exceptions(step, known)],
         "picks": [[pick.name, pick.title, pick.of] for pick in step.picks],
-        "outcomes": {o.id: {"title": o.title, "leads": o.leads} for o in step.outcomes},
+        "holds": [o.id for o in step.outcomes if o.leads == "hold"],
     }
 
 
-def _group_words(known: tuple[Place, ...]) -> dict[str, str]:
-    sextants = {str(name): _(words) for name, words in SEXTANT_WORDS.items()}
-    return {"-": _("whole jaw")} | sextants | {place.name: place.words for place in known}
+def _group_words() -> dict[str, str]:
+    """Return the words for groups of places; single ones are named on the map."""
+    return {"-": _("whole jaw")} | {str(name): _(words) for name, words in SEXTANT_WORDS.items()}
 
 
 def _limits(table: dict[str, Any], steps: list[Step]) -> list[dict[str, Any]]:

@@ -93,7 +93,7 @@ async function confirm(outcome) {
   paintTiles();
   const more = fromCard();
   // Who puts the jaw on hold because something is missing cannot pick it first.
-  const holds = data.steps[step].outcomes[outcome]?.leads === "hold";
+  const holds = data.steps[step].holds.includes(outcome);
   if (!holds && phase(state) !== "wet") {
     if (more.missing) return show(say(words.pickFirst, { title: more.missing }));
     if (more.wrong.length) return show(say(words.mendFirst, { title: more.wrong[0].title }));

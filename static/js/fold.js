@@ -18,7 +18,7 @@ export function start(table) {
 }
 
 export function fold(table, events) {
-  const acts = new Map([...table.acts].reverse().map((a) => [keyOf(a), a]));
+  const acts = actsOf(table);
   const seen = new Set();
   let state = start(table);
   for (const event of events) {
@@ -29,7 +29,10 @@ export function fold(table, events) {
   return state;
 }
 
-function take(table, acts, s, e) {
+export const actsOf = (table) => new Map([...table.acts].reverse().map((a) => [keyOf(a), a]));
+
+// The state after one more event, whose id was not seen before; `s` is used up.
+export function take(table, acts, s, e) {
   if (e.kind === "undo") return undo(table, acts, s, e);
   if (e.kind === "resolve") return resolve(table, acts, s, e);
   if (e.kind === "reason") {

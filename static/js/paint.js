@@ -7,6 +7,9 @@ import { $, $$, counted, data, say, setText, wallClock, words } from "./page.js"
 
 const SIGNS = { open: "○", done: "✓", wait: "!", off: "", none: "" };
 export const view = { part: "whole" };
+// What the page calls its places before any state is painted over it.
+const named = new Map($$("[data-place]").map((one) => [one.dataset.place, one.ariaLabel || one.textContent.trim()]));
+const called = (place) => named.get(place) || words.groups[place] || place;
 
 export function cardElement(step) {
   return $$("[data-step]").find((card) => card.dataset.step === step) || null;
@@ -64,7 +67,7 @@ function paintMap(state) {
     element.dataset.state = cell;
     element.setAttribute("aria-disabled", String(cell === "none"));
     element.setAttribute("tabindex", cell === "none" ? "-1" : "0");
-    element.setAttribute("aria-label", [words.groups[place], words.cells[cell]].filter(Boolean).join(", "));
+    element.setAttribute("aria-label", [called(place), words.cells[cell]].filter(Boolean).join(", "));
     setText($(".sign", element), SIGNS[cell]);
   }
   const counted = parts(data.table, state);
@@ -72,8 +75,7 @@ function paintMap(state) {
     const part = counted[target.dataset.sextant] || { count: 0, state: "none", wait: 0 };
     target.dataset.state = part.state;
     setText($(".count", target), `${SIGNS[part.state]} ${part.wait || part.count || ""}`.trim());
-    const name = words.groups[target.dataset.sextant];
-    target.setAttribute("aria-label", `${name}, ${many(part.count)} ${SIGNS[part.state]}`.trim());
+    target.setAttribute("aria-label", `${called(target.dataset.sextant)}, ${many(part.count)} ${SIGNS[part.state]}`.trim());
   }
   for (const band of $$("[data-band]")) band.dataset.state = (counted[band.dataset.band] || { state: "none" }).state;
   $("#whole").hidden = view.part !== "whole";
@@ -86,7 +88,7 @@ const many = (n) => counted(words.placesCount, n);
 
 function groupWords(state, places) {
   const step = data.steps[state.now];
-  const names = places.map((place) => words.groups[place] || place).join(", ");
+  const names = places.map(called).join(", ");
   const group = new Map(data.table.groups);
   const covered = step.single.filter((place) => places.includes(group.get(place)));
   return covered.length ? `${names} · ${many(covered.length)}` : names;

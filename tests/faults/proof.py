@@ -42,8 +42,8 @@ def facts(journal: Iterable[Body]) -> list[Body]:
 
 def table_of(lab: LiveLab, code: str) -> dict[str, Any]:
     """Return the table that a jaw was opened with, as stored."""
-    opened = next(b["event"]["data"] for b in lab.journal() if b["event"]["kind"] == "case")
-    name = next(jaw["table"] for jaw in opened["jaws"] if jaw["code"] == code)
+    cases = [b["event"]["data"] for b in lab.journal() if b["event"]["kind"] == "case"]
+    name = next(jaw["table"] for case in cases for jaw in case["jaws"] if jaw["code"] == code)
     with closing(sqlite3.connect(f"file:{lab.data / 'bench.sqlite3'}?mode=ro", uri=True)) as connection:
         (body,) = connection.execute("SELECT body FROM course WHERE hash = ?", (name,)).fetchone()
     table: dict[str, Any] = json.loads(body)

@@ -2,6 +2,7 @@
 
 import http.client
 import json
+import os
 import ssl
 import urllib.error
 import urllib.request
@@ -12,6 +13,8 @@ from typing import Any
 from tests.live import LiveLab, free_port
 
 NAME = "bench.lan"
+ROOT = Path(__file__).resolve().parent.parent.parent
+STRANGERS = Path(__file__).with_name("strangers")
 
 
 @dataclass
@@ -61,12 +64,30 @@ class LiveLan(LiveLab):
         """Ask under a host name, its certificate verified for that name; return status, head and body."""
         connection = Named(host, self.port, self.trusting())
         try:
-            sent = None if body is None else json.dumps(body).encode()
+            sent = body if body is None or isinstance(body, bytes) else json.dumps(body).encode()
             connection.request(method, path, sent, {"Accept": "application/json"} | (headers or {}))
             answer = connection.getresponse()
             return answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read()
         finally:
             connection.close()
+
+
+@dataclass
+class LanOfTablets(LiveLan):
+    """The same as tablets meet it: whoever asks under its one name is a stranger until a code enrols it.
+
+    Browsers of a test run on the PC itself, where that name would count as the PC's own; `localhost` still does.
+    """
+
+    @property
+    def address(self) -> str:
+        """Where tablets find the PC."""
+        return self.origin
+
+    @property
+    def surroundings(self) -> dict[str, str]:
+        """Which variables the server finds beside this process's own."""
+        return {"PYTHONPATH": os.pathsep.join([str(STRANGERS), str(ROOT)])}
 
 
 class Named(http.client.HTTPSConnection):

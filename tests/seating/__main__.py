@@ -3,7 +3,9 @@
 import json
 import sys
 import traceback
+from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -14,6 +16,7 @@ from tests.seating.table import table_of
 
 RESULTS = Path(__file__).with_name("RESULTS.md")
 ROWS = Path("seating-pairs.jsonl")
+SPOILT = Path("seating-spoilt.jsonl")
 
 
 @click.group()
@@ -51,13 +54,32 @@ def table(rows: tuple[Path, ...]) -> None:
 
 
 @main.command()
-@click.option("--count", default=20_000, help="How many files.")
+@click.option("--numbers", default="0:20000", help="From and up to: 0:20000.")
 @click.option("--seed", default=1)
-def mutate(count: int, seed: int) -> None:
-    """Spoil files of small pairs in every way; none may end in a trace, last over 5 s or hear no sentence."""
-    text = bad.run(count, seed)
+@click.option("--rows", type=click.Path(path_type=Path, dir_okay=False), default=SPOILT, help="Where rows are added.")
+def mutate(numbers: str, seed: int, rows: Path) -> None:
+    """Spoil files of small pairs in every way and add a line of what came of each; known ones are left out."""
+    first, last = (int(part) for part in numbers.split(":"))
+    known = {(row["number"], row["seed"]) for row in rows_of([rows])}
+    with rows.open("a", encoding="utf-8") as file:
+        for number in range(first, last):
+            if (number, seed) not in known:
+                file.write(json.dumps(bad.one(number, seed)) + "\n")
+                file.flush()
+
+
+@main.command()
+@click.option("--rows", type=click.Path(path_type=Path, dir_okay=False), default=(SPOILT,), multiple=True)
+def bad_files(rows: tuple[Path, ...]) -> None:
+    """Write what came of spoilt files into RESULTS.md; none may end in a trace, last over 5 s or hear no sentence."""
+    text = bad.told(rows_of(rows))
     put("bad files", text, RESULTS)
     click.echo(text)
+
+
+def rows_of(files: Iterable[Path]) -> list[dict[str, Any]]:
+    """Return the rows of files that are there."""
+    return [json.loads(line) for file in files if file.exists() for line in file.read_text("utf-8").splitlines()]
 
 
 if __name__ == "__main__":

@@ -1,8 +1,11 @@
 """Files of small pairs, spoilt in every way: each must be checked or hear its sentence."""
 
+import resource
 import time
 from collections import Counter
 from collections.abc import Callable
+from functools import cache
+from typing import Any
 
 import numpy as np
 
@@ -10,11 +13,18 @@ from benchapp.seating.check import check
 from benchapp.seating.faults import Unusable
 from benchapp.seating.tell import Asked
 from tests.benchmarks.machine import machine, table
-from tests.seating.made import SMALL, UP, ascii_stl, small
-from tests.seating.pairs import stl
+from tests.seating.made import SMALL, UP, ascii_stl
+from tests.seating.pairs import Pair, Plan, stl, triangles_of
 from tests.seating.shapes import Floats
 
 MOST_S = 5.0
+MOST_MB = 1000
+FOUR = (42, 41, 31, 32)
+PLANS = (
+    Plan(teeth=FOUR, fine=12),
+    Plan(teeth=FOUR, fine=12, scallop=0.5, rim=0.15, uneven=0.2, crowded=0.6),
+    Plan(teeth=SMALL, fine=12),
+)
 Spoil = Callable[[Floats, np.random.Generator], bytes]
 
 
@@ -100,43 +110,58 @@ WAYS: dict[str, Spoil] = {
 }  # fmt: skip
 
 
-def one(number: int, seed: int) -> tuple[str, str, float]:
+@cache
+def tiny(which: int) -> tuple[Floats, Floats]:
+    """Return base and arch of a plan with 1,500 to 3,000 triangles in all."""
+    pair = Pair(PLANS[which])
+    return triangles_of(pair.base().simplify(0.003)), triangles_of(pair.arch().simplify(0.003))
+
+
+def one(number: int, seed: int) -> dict[str, Any]:
     """Return for one spoilt file the way, what came of it (`report`, `refused` or what broke), and the CPU seconds."""
     rng = np.random.default_rng([seed, number])
     way = list(WAYS)[number % len(WAYS)]
-    parts = list(small())
+    which_pair = number // len(WAYS) % len(PLANS)
+    parts = tiny(which_pair)
     which = int(rng.integers(0, 2))
     files = [stl(part) for part in parts]
     files[which] = WAYS[way](parts[which], rng)
     if rng.random() < 0.05:
         files = files[::-1]
+    asked = Asked("lower", PLANS[which_pair].row, UP if rng.random() < 0.8 else None)
     began = time.process_time()
     try:
-        check(files[0], files[1], Asked("lower", SMALL, UP if rng.random() < 0.8 else None))
+        check(files[0], files[1], asked)
         came = "report"
     except Unusable as fault:
         came = "refused" if fault.faults and all(len(words) > 20 for words in fault.faults) else "no sentence"
     except Exception as error:
         came = f"{type(error).__name__}: {error}"[:90]
-    return way, came, time.process_time() - began
+    took = round(time.process_time() - began, 3)
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+    return {"number": number, "seed": seed, "way": way, "came": came, "s": took, "peak_mb": peak}
 
 
-def run(count: int, seed: int) -> str:
-    """Spoil so many files and return what came of them as markdown."""
-    came: Counter[tuple[str, str]] = Counter()
-    longest = 0.0
-    for number in range(count):
-        way, what, seconds = one(number, seed)
-        came[way, what] += 1
-        longest = max(longest, seconds)
+def told(rows: list[dict[str, Any]]) -> str:
+    """Return what came of spoilt files as markdown."""
+    came = Counter((row["way"], row["came"]) for row in rows)
     broken = {key: times for key, times in came.items() if key[1] not in ("report", "refused")}
-    rows = [[way, came[way, "refused"], came[way, "report"]] for way in WAYS]
+    long = [row for row in rows if row["s"] > MOST_S]
+    sizes = sorted(sum(len(part) for part in tiny(which)) for which in range(len(PLANS)))
     lines = [
-        f"{machine()}. `python -m tests.seating mutate --count {count} --seed {seed}`: {count} files of pairs of "
-        f"{sum(len(part) for part in small()):,} triangles; {sum(broken.values())} broke, the longest took "
-        f"{longest:.1f} s of processor time (aim: at most {MOST_S:g}).",
+        f"{machine()}. `python -m tests.seating mutate --numbers 0:20000`, `bad-files`: {len(rows):,} files of pairs "
+        f"of {sizes[0]:,} to {sizes[-1]:,} triangles; {sum(broken.values())} broke, {len(long)} lasted over "
+        f"{MOST_S:g} s, the longest {max(row['s'] for row in rows):.1f} s of processor time; the processes that did "
+        f"it held at most {max(row['peak_mb'] for row in rows)} MB (aim: at most {MOST_MB}).",
         "",
-        table(["way", "refused with a sentence", "reported"], rows),
+        table(
+            ["way", "refused with a sentence", "reported", "broke"],
+            [
+                [way, came[way, "refused"], came[way, "report"], sum(n for key, n in broken.items() if key[0] == way)]
+                for way in WAYS
+            ],
+        ),
         *(f"- {way}: {what} ({times})" for (way, what), times in broken.items()),
+        *(f"- {row['way']}, file {row['number']} of seed {row['seed']}: {row['s']:.1f} s" for row in long),
     ]
     return "\n".join(lines)

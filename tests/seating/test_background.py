@@ -36,6 +36,10 @@ def test_a_check_that_was_left_is_found_again(tmp_path: Path, files: tuple[Path,
     assert not later.started and found and found.faults == ()
     here = as_json(check(files[0].read_bytes(), files[1].read_bytes(), Asked(**ASKED)).report)
     assert found.report == here
+    for ending, start in (("glb", b"glTF"), ("png", b"\x89PNG")):
+        picture = later.picture(key, ending)
+        assert picture and picture.read_bytes().startswith(start)
+        assert picture.stat().st_size == found.pictures[ending]
     assert later.key(b"base", b"arch", ASKED) != later.key(b"base", b"arch", ASKED | {"kerf": 0.4})
 
 
@@ -47,6 +51,7 @@ def test_faults_are_a_result_too(tmp_path: Path, files: tuple[Path, Path]) -> No
     checks.started[key].wait(60)
     found = checks.result(key)
     assert found and found.report is None and "is cut off" in found.faults[0]
+    assert checks.picture(key, "glb") is None
 
 
 def test_a_process_that_was_killed_is_told_as_lost(tmp_path: Path, files: tuple[Path, Path]) -> None:

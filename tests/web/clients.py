@@ -6,19 +6,31 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from flask import Flask
 from flask.testing import FlaskClient
 
-from benchapp.web.app import create_app
+from benchapp.actions.bench import Bench
+from benchapp.network.place import Network
+from benchapp.web.app import answer_for, create_app
 from tests.actions.worked import Worked, worked
 
 KEY = "key-of-the-tests"
+_SPARE: list[Flask] = []  # made before and not in use: to make one takes longer than most tests
+
+
+@contextmanager
+def app_over(bench: Bench, key: str = "", network: Network | None = None) -> Iterator[Flask]:
+    """Give an application for a bench; the next bench gets it afterwards, with nothing left of this one."""
+    app = answer_for(_SPARE.pop(), bench, key, network) if _SPARE else create_app(bench, key, network)
+    yield app
+    _SPARE.append(app)
 
 
 @contextmanager
 def asked(place: Path, **how: Any) -> Iterator[tuple[FlaskClient, Worked]]:
     """Give a client with a tablet's token, and the jaw behind it."""
-    with worked(place, **how) as jaw:
-        client = create_app(jaw.bench, KEY).test_client()
+    with worked(place, **how) as jaw, app_over(jaw.bench, KEY) as app:
+        client = app.test_client()
         client.get("/")
         yield client, jaw
 

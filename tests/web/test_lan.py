@@ -19,6 +19,7 @@ from benchapp.web.app import create_app
 from benchapp.web.network_door import sheets
 from tests.network.test_folder import CHANCE, NETWORK
 from tests.speech import unspoken
+from tests.web.clients import app_over
 from tests.web.desks import SUPERVISOR, TECHNICIAN, Desk, desk
 
 PEOPLE = (SUPERVISOR[0], TECHNICIAN[0])
@@ -45,8 +46,9 @@ def served(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Asked]:
     monkeypatch.setattr(lan, "is_own", lambda address: address in (PC, OWN))
     with desk(tmp_path / "data") as found:
         make_network(tmp_path / "data", NETWORK, [OWN], found.jaw.bench.clock(), CHANCE)
-        client = create_app(found.jaw.bench, "key", NETWORK).test_client()
-        yield Asked(Desk(client, found.jaw), client)
+        with app_over(found.jaw.bench, "key", NETWORK) as app:
+            client = app.test_client()
+            yield Asked(Desk(client, found.jaw), client)
 
 
 @pytest.mark.parametrize("host", ["bench.local:8321", "bench.lan", "192.168.1.20:8321", "elsewhere.example:8321"])

@@ -1,12 +1,14 @@
-"""What goes over the lab's radio: compressed, scripts without comments, and what they say and do stays the same."""
+"""What goes over the lab's radio: compressed, without comments, and what it says and does stays the same."""
 
 import gzip
 import zlib
 from collections.abc import Iterator
 from pathlib import Path
 
+import brotli
 import pytest
 from flask.testing import FlaskClient
+from playwright.sync_api import Page
 
 from benchapp import paths
 from benchapp.web.app import static_files
@@ -14,7 +16,16 @@ from tests.test_house import JS_TOKEN, js_tokens
 from tests.web.clients import asked
 
 SCRIPTS = [address for address in static_files("js", "vendor") if address.endswith(".js")]
+STYLES = static_files("css")
 PLAIN, GZIP = {"Accept-Encoding": "identity"}, {"Accept-Encoding": "gzip"}
+BOTH = {"Accept-Encoding": "gzip, deflate, br, zstd"}  # as a browser asks over https
+RULES = """
+(text) => {
+  const sheet = new CSSStyleSheet();
+  sheet.replaceSync(text);
+  return [...sheet.cssRules].map((rule) => rule.cssText);
+}
+"""
 
 
 @pytest.fixture(scope="module")
@@ -76,3 +87,35 @@ def test_a_weak_tag_lets_a_browser_keep_what_it_has(name: str, client: FlaskClie
 def test_each_file_of_ours_is_at_hand(client: FlaskClient) -> None:
     """No script was left out of the look above."""
     assert len(SCRIPTS) == len(list(Path(paths.STATIC).rglob("*.js"))) > 20
+
+
+@pytest.mark.parametrize("address", [*SCRIPTS, *STYLES, "/sw.js", "/"])
+def test_brotli_says_what_gzip_says_in_fewer_bytes(address: str, client: FlaskClient) -> None:
+    """A browser that takes both gets Brotli, which the library's own reader opens; each way has answers of its own."""
+    packed = client.get(address, headers=GZIP, buffered=True)
+    tighter = client.get(address, headers=BOTH, buffered=True)
+    assert "Accept-Encoding" in tighter.headers["Vary"]
+    if "Content-Encoding" not in packed.headers:  # a few words are sent as they are
+        assert "Content-Encoding" not in tighter.headers and tighter.data == packed.data
+        return
+    assert (packed.content_encoding, tighter.content_encoding) == ("gzip", "br")
+    assert brotli.decompress(tighter.data) == gzip.decompress(packed.data)
+    assert len(tighter.data) < len(packed.data)
+
+
+@pytest.mark.parametrize(("asked", "way"), [
+    ("br", "br"), ("gzip", "gzip"), ("br;q=0, gzip", "gzip"), ("deflate, zstd", None), ("identity", None), ("", None),
+])
+def test_nobody_gets_what_they_do_not_take(asked: str, way: str | None, client: FlaskClient) -> None:
+    """What is not asked for, or is asked not to be sent, is not sent."""
+    assert client.get("/", headers={"Accept-Encoding": asked}, buffered=True).headers.get("Content-Encoding") == way
+
+
+@pytest.mark.browser
+def test_a_style_means_the_same_without_its_comments(client: FlaskClient, page: Page) -> None:
+    """The browser reads the same rules from each style sheet as it travels and as it is written."""
+    for address in STYLES:
+        plain = client.get(address, headers=PLAIN, buffered=True).get_data(as_text=True)
+        packed = served(client, address)
+        assert page.evaluate(RULES, packed) == page.evaluate(RULES, plain) != [], address
+        assert "/*" not in packed and len(packed) < len(plain)

@@ -1,0 +1,262 @@
+"""A checked pair made light for eyes: fewer triangles, depth and gap at every corner, and where things are.
+
+Lies in a frame of its own, in mm: x to the patient's left, z the axis (out of the sockets), so that somebody who looks
+at the chewing side sees it as on a tooth chart, the patient's right at the left.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import fast_simplification
+import numpy as np
+from numpy.typing import NDArray
+
+from benchapp.seating.check import Checked
+from benchapp.seating.mesh import Floats, Ints, Mesh, normals_and_areas, weld
+from benchapp.seating.near import Surface
+from benchapp.seating.sockets import Rim
+
+TRIANGLES: Final = 24_000  # of both parts together; more are made in the sockets
+MANY: Final = 120_000  # triangles of a part that is first thinned by a grid
+GRID: Final = 0.08  # mm
+HARDNESS: Final = 4.0  # of the simplifier: 3 keeps more, 7 is its rough default
+CREASE: Final = np.cos(np.radians(40.0))  # faces that turn more stay apart when they are shaded
+FINE: Final = 0.9  # mm: sides of triangles in the sockets, so that depths between their corners are right
+NEAR: Final = 0.15  # mm outside a margin that still count as in the socket
+LEAST_DEPTH: Final = -1.0
+LEAST_GAP, MOST_GAP = -0.5, 1.0
+BELOW: Final = 0.6  # mm that a socket's floor may lie deeper than its tooth
+
+
+@dataclass(frozen=True)
+class Skin:
+    """One part: vertices (n, 3), triangles (m, 3), and what is known at each vertex.
+
+    `depth` is how far below the margin a point lies (mm; less than 0: in no socket), `gap` the signed distance to what
+    faces it in the other part (mm; cut at 1: nothing faces it; negative: it lies in the other part), `piece` the place
+    in the row of the tooth that it belongs to (-1: none). `shade` are normals of the triangles' corners (m, 3, 3).
+    """
+
+    vertices: Floats
+    triangles: Ints
+    shade: Floats
+    depth: Floats
+    gap: Floats
+    piece: Ints
+
+
+@dataclass(frozen=True)
+class ToothSpot:
+    """A tooth of the row: its number (None where it cannot be told), centre of its margin, median depth in mm."""
+
+    tooth: int | None
+    point: Floats
+    depth: float | None
+
+
+@dataclass(frozen=True)
+class ConnectorSpot:
+    """A connector: its neighbours, middle of its section, unit normal, section, what a cut to `leave` takes (mm)."""
+
+    between: tuple[int | None, int | None]
+    point: Floats
+    normal: Floats
+    area: float
+    cut_depth: float
+
+
+@dataclass(frozen=True)
+class Shown:
+    """Both parts and their places in one frame; `frame` are its directions in the files' frame, `origin` its zero."""
+
+    base: Skin
+    arch: Skin
+    teeth: tuple[ToothSpot, ...]
+    connectors: tuple[ConnectorSpot, ...]
+    frame: Floats
+    origin: Floats
+
+
+def shown_of(found: Checked, triangles: int = TRIANGLES) -> Shown:
+    """Return what pictures are made from, with at most about so many triangles in all."""
+    turn = _upright(found)
+    arch = found.pair.arch.mesh.turned(found.frame)
+    base = found.pair.base.mesh.turned(found.frame)
+    low, high = arch.vertices.min(axis=0), arch.vertices.max(axis=0)
+    middle = np.append((low + high)[:2] / 2, _margin(found, float(low[2])))
+    half = triangles // 2
+    share = max(half, triangles - len(base.triangles))
+    light_arch = simplified(arch, share)
+    light_base = simplified(base, max(half, triangles - len(light_arch.triangles)))
+    facing = found.pair.facing
+    skins = [
+        _skin(found, light_base, arch.corners[facing.arch], turn, middle, of_arch=False),
+        _skin(found, light_arch, base.corners[facing.base], turn, middle, of_arch=True),
+    ]
+    return Shown(
+        skins[0],
+        skins[1],
+        _teeth(found, turn, middle),
+        _connectors(found, turn, middle),
+        turn @ found.frame,
+        found.frame.T @ middle,
+    )
+
+
+def simplified(mesh: Mesh, most: int) -> Mesh:
+    """Return a mesh of about at most so many triangles: quadric simplification in passes, thinned first when huge."""
+    if len(mesh.triangles) > MANY:
+        mesh = weld(mesh.corners.astype(np.float32), GRID)
+    while (before := len(mesh.triangles)) > 1.02 * most:
+        points, ends = fast_simplification.simplify(
+            np.array(mesh.vertices, dtype=np.float64),
+            np.array(mesh.triangles, dtype=np.int64),
+            target_count=max(most, before // 3),
+            agg=HARDNESS,
+        )
+        mesh = Mesh(np.asarray(points, dtype=np.float64), np.asarray(ends, dtype=np.int64))
+        if len(mesh.triangles) > 0.97 * before:
+            break
+    return mesh.part(normals_and_areas(mesh.corners)[1] > 1e-9)
+
+
+def shades(mesh: Mesh) -> Floats:
+    """Return a unit normal for each corner of each triangle (m, 3, 3): the mean over faces that bend softly there."""
+    normals, areas = normals_and_areas(mesh.corners)
+    corner = mesh.triangles.ravel()
+    order = np.argsort(corner, kind="stable")
+    count = np.bincount(corner, minlength=len(mesh.vertices))
+    start = np.concatenate([[0], np.cumsum(count)])
+    many = count[corner]
+    one = np.repeat(np.arange(len(corner)), many)
+    step = np.arange(len(one)) - np.repeat(np.cumsum(many) - many, many)
+    two = order[start[corner[one]] + step]
+    soft = np.einsum("ij,ij->i", normals[one // 3], normals[two // 3]) > CREASE
+    one, two = one[soft], two[soft]
+    weighted = normals[two // 3] * areas[two // 3, None]
+    found = np.stack([np.bincount(one, weights=weighted[:, k], minlength=len(corner)) for k in range(3)], axis=1)
+    size = np.maximum(np.linalg.norm(found, axis=1, keepdims=True), 1e-12)
+    return np.asarray((found / size).reshape(-1, 3, 3), dtype=np.float64)
+
+
+def _upright(found: Checked) -> Floats:
+    """Return the rows (3, 3) that turn the measures' frame so that x leads to the patient's left."""
+    points = found.measured.curve.points  # from the patient's right to the left, where the row shows it
+    x = np.append(points[-1] - points[0], 0.0)
+    x /= np.linalg.norm(x)
+    z = np.array([0.0, 0.0, 1.0])
+    return np.stack([x, np.cross(z, x), z])
+
+
+def _margin(found: Checked, otherwise: float) -> float:
+    heights = [float(np.nanmedian(socket.rim.wall)) for socket in found.measured.sockets if socket]
+    return float(np.median(heights)) if heights else otherwise
+
+
+def _skin(found: Checked, mesh: Mesh, other: Floats, turn: Floats, middle: Floats, of_arch: bool) -> Skin:
+    for _turn in range(4):
+        depth = _depths(found, mesh, of_arch)[0]
+        finer = refined(mesh, np.asarray((depth[mesh.triangles] > 0).any(axis=1)), FINE)
+        if len(finer.triangles) == len(mesh.triangles):
+            break
+        mesh = finer
+    depth, piece = _depths(found, mesh, of_arch)
+    gap = _gap(mesh, other)
+    if not of_arch:
+        piece = np.where(depth >= 0, piece, -1)
+    moved = Mesh((mesh.vertices - middle) @ turn.T, mesh.triangles)
+    return Skin(moved.vertices, mesh.triangles, shades(moved), depth, gap, piece)
+
+
+def refined(mesh: Mesh, wanted: NDArray[np.bool_], longest: float) -> Mesh:
+    """Return the mesh with those sides of wanted triangles halved that are longer, and their neighbours fitted."""
+    ends = mesh.triangles
+    one, two = ends, np.roll(ends, -1, axis=1)
+    key = np.minimum(one, two) * len(mesh.vertices) + np.maximum(one, two)
+    long = np.linalg.norm(mesh.vertices[one] - mesh.vertices[two], axis=2) > longest
+    halved = np.unique(key[long & wanted[:, None]])
+    if not len(halved):
+        return mesh
+    at = np.minimum(np.searchsorted(halved, key), len(halved) - 1)
+    cut = halved[at] == key
+    fresh = len(mesh.vertices) + at
+    low, high = halved // len(mesh.vertices), halved % len(mesh.vertices)
+    vertices = np.concatenate([mesh.vertices, (mesh.vertices[low] + mesh.vertices[high]) / 2])
+    count = cut.sum(axis=1)
+    found = [ends[count == 0]]
+    for many in (1, 2, 3):
+        chosen = np.flatnonzero(count == many)
+        lonely = (cut if many == 1 else ~cut)[chosen].argmax(axis=1) if many < 3 else np.zeros(len(chosen), int)
+        turn = (lonely[:, None] + np.arange(3)) % 3
+        a, b, c = np.take_along_axis(ends[chosen], turn, 1).T
+        ab, bc, ca = np.take_along_axis(fresh[chosen], turn, 1).T
+        parts = {
+            1: [(a, ab, c), (ab, b, c)],
+            2: [(c, ca, bc), (ca, a, bc), (a, b, bc)],
+            3: [(a, ab, ca), (ab, b, bc), (ca, bc, c), (ab, bc, ca)],
+        }[many]
+        found += [np.column_stack(part) for part in parts]
+    return Mesh(vertices, np.concatenate(found))
+
+
+def _depths(found: Checked, mesh: Mesh, of_arch: bool) -> tuple[Floats, Ints]:
+    """Return the depth below the margin at each vertex, and the place in the row of its tooth."""
+    points = mesh.vertices
+    piece = found.measured.row.piece_of(points)
+    depth = np.full(len(points), LEAST_DEPTH)
+    for number, socket in enumerate(found.measured.sockets):
+        if socket:
+            here = piece == number
+            depth[here] = _depth(socket.rim, points[here])
+            if not of_arch:  # the fitting side lies below the sockets too
+                depth[here & (points[:, 2] < socket.lowest - BELOW)] = LEAST_DEPTH
+    return depth, piece
+
+
+def _depth(rim: Rim, points: Floats) -> Floats:
+    """Return how far points lie below the margin; less than 0 above it, and soon so outside it."""
+    over, outside = rim.over(points)
+    return np.maximum(np.minimum(-over, 4 * (NEAR - outside)), LEAST_DEPTH)
+
+
+def _gap(mesh: Mesh, other: Floats) -> Floats:
+    """Return the signed distance from each vertex to the triangles of the other part that face this one."""
+    found = np.full(len(mesh.vertices), MOST_GAP)
+    surface = Surface(other)
+    near = surface.rough(mesh.vertices, 2 * MOST_GAP)[1] >= 0
+    nearest = surface.nearest(mesh.vertices[near])
+    away = mesh.vertices[near] - nearest.foot
+    size = np.abs(nearest.distance)
+    upright = np.abs(np.einsum("ij,ij->i", away, nearest.normal)) > 0.95 * size  # else beside an edge: no side is told
+    found[near] = np.where(upright, nearest.distance, size)
+    return np.asarray(np.clip(found, LEAST_GAP, MOST_GAP))
+
+
+def _teeth(found: Checked, turn: Floats, middle: Floats) -> tuple[ToothSpot, ...]:
+    spots = []
+    for number, (told, socket) in enumerate(zip(found.report.teeth, found.measured.sockets, strict=True)):
+        if socket:
+            point = np.append(socket.rim.centre, float(np.nanmedian(socket.rim.wall)))
+        else:
+            point = _between(found, number, middle)
+        spots.append(ToothSpot(told.tooth, turn @ (point - middle), told.depth_median_mm))
+    return tuple(spots)
+
+
+def _between(found: Checked, number: int, middle: Floats) -> Floats:
+    """Return about where a tooth without a socket stands: between its connectors."""
+    curve, connectors = found.measured.curve, found.measured.connectors
+    places = [one.s for one in connectors]
+    before = places[number - 1] if number else places[0] - 8.0
+    after = places[number] if number < len(places) else places[-1] + 8.0
+    return np.append(curve.place((before + after) / 2)[0], middle[2])
+
+
+def _connectors(found: Checked, turn: Floats, middle: Floats) -> tuple[ConnectorSpot, ...]:
+    spots = []
+    for told, one in zip(found.report.connectors, found.measured.connectors, strict=True):
+        centre = one.outline.mean(axis=(0, 1))
+        spots.append(
+            ConnectorSpot(told.between, turn @ (centre - middle), turn @ one.normal, told.area_mm2, told.cut_depth_mm)
+        )
+    return tuple(spots)
