@@ -70,3 +70,13 @@ def base_outline(jaw: Jaw, over: Move) -> str:
     palate = [(WIDE / 2 + 130, low), (WIDE / 2 + 60, low - 14), (WIDE / 2 - 60, low - 14), (WIDE / 2 - 130, low)]
     inner = palate if jaw == "upper" else [on_arch(a, 50) for a in reversed(around)]
     return outlines.smooth([over(p) for p in (*outer, *inner)])
+
+
+def depth_of(tooth: int) -> int:
+    """How far a tooth reaches across the arch line, in px; half of it lies outwards."""
+    return _DEPTHS[tooth % 10 - 1]
+
+
+def further(angle: float, px: float) -> float:
+    """The angle that lies so many px further along the arch line, as far as that is straight there."""
+    return angle + px / hypot(_ACROSS * cos(angle), _DEEP * sin(angle))
