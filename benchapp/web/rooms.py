@@ -25,6 +25,7 @@ from benchapp.web import (
     records,
     release,
     remake,
+    seating,
     setup,
     staff,
     stock,
@@ -33,7 +34,7 @@ from benchapp.web import (
     worker,
 )
 
-BENCH = (home, bench, outbox, people, labels, records, worker, local, chamber, due, enrol, this_tablet, oops)
+BENCH = (home, bench, outbox, people, labels, records, worker, local, chamber, due, enrol, this_tablet, oops, seating)
 DESK = (desk, today, cases, case, release, remake, stock, staff, setup, course, printing, editions, network_desk)
 
 

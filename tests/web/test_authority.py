@@ -27,6 +27,7 @@ OPEN = {
     "setup.begin": "only from the PC itself, only while nobody works here",
     "people.scrap_jaw": "PIN", "people.resolve_mark": "PIN",
     "labels.sheet": "labels of a jaw", "records.page": "record", "records.pdf": "record", "records.plain": "record",
+    "seating.at_bench": "a jaw's seating check", "seating.solid": "its picture", "seating.picture": "its picture",
     "this_tablet.page": "a page of settings that the tablet keeps for itself",
     "worker.service_worker": "script", "worker.manifest": "manifest",
     "local.add": "key of the data folder", "local.lab": "key of the data folder",
