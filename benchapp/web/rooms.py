@@ -17,6 +17,7 @@ from benchapp.web import (
     labels,
     lan,
     local,
+    meshes,
     network_desk,
     oops,
     outbox,
@@ -35,7 +36,9 @@ from benchapp.web import (
 )
 
 BENCH = (home, bench, outbox, people, labels, records, worker, local, chamber, due, enrol, this_tablet, oops, seating)
-DESK = (desk, today, cases, case, release, remake, stock, staff, setup, course, printing, editions, network_desk)
+DESK = (
+    desk, today, cases, case, release, remake, meshes, stock, staff, setup, course, printing, editions, network_desk,
+)
 
 
 def open_rooms(app: Flask) -> None:

@@ -11,7 +11,7 @@ from benchapp.web.app import page_version, static_files, static_url
 views = Blueprint("worker", __name__)
 
 # The desk is not worked without the PC; the app's icons are taken by the tablet itself when it is installed.
-NOT_KEPT = ("/desk.css", "/htmx-2.0.11.js", ".png")
+NOT_KEPT = ("/desk.css", "/htmx-2.0.11.js", "/meshes.js", ".png")
 # What reads the camera's pictures is large, and not every tablet has one that is used: it is kept from then on.
 # So is what draws in three dimensions: a seating check may be read without it.
 WHEN_USED = ("/vendor/zxing-reader-", "/vendor/three-")

@@ -31,6 +31,7 @@ OPEN = {
     "this_tablet.page": "a page of settings that the tablet keeps for itself",
     "worker.service_worker": "script", "worker.manifest": "manifest",
     "local.add": "key of the data folder", "local.lab": "key of the data folder",
+    "local.mesh": "key of the data folder",
     "chamber.every": "chambers of the lab", "chamber.page": "a chamber's page", "chamber.of_load": "known tablets",
     "desk.first": "leads to a page", "desk.door": "sign-in", "desk.enter": "PIN or badge",
     "desk.leave": "ends a sitting",
