@@ -1,11 +1,16 @@
-"""Everything that CI asks, in one command: `python -m tests [arguments of pytest]`."""
+"""Everything that CI asks, in one command: `python -m tests [--many] [arguments of pytest]`.
 
+With `--many` chance is asked as often as it deserves, which takes some minutes more.
+"""
+
+import os
 import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 from tests.browser import NoBrowser, sure_browser, sure_program, whole_browser
+from tests.counts import MANY
 
 ROOT = Path(__file__).resolve().parent.parent
 PYTEST = ("-n", "3", "--dist", "worksteal", "--durations", "10", "--durations-min", "0.5")
@@ -20,7 +25,10 @@ def main(arguments: list[str]) -> int:
         return 1
     sure_program("certutil", "libnss3-tools")  # without it the tests of trust say that they were skipped
     failed = {name: words for name, command in checks().items() if (words := _complaint(name, command))}
-    code, closing = _pytest([sys.executable, "-m", "pytest", *PYTEST, *arguments])
+    if "--many" in arguments:
+        os.environ[MANY] = "yes"
+    rest = [one for one in arguments if one != "--many"]
+    code, closing = _pytest([sys.executable, "-m", "pytest", *PYTEST, *rest])
     for name, words in failed.items():
         print(f"\n--- {name} failed ---\n{words}")
     print(f"\n{', '.join([*failed, *(['pytest'] if code else [])]) or 'nothing'} failed")
@@ -63,7 +71,7 @@ def _pytest(command: list[str]) -> tuple[int, str]:
     closing = "pytest said nothing"
     with subprocess.Popen(
         command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, encoding="utf-8",
-        errors="replace",
+        errors="replace", env={name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"},
     ) as running:
         for line in running.stdout or ():
             print(line, end="", flush=True)

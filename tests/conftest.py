@@ -1,5 +1,6 @@
 """What several rooms' tests share: a real browser, a page of it, and a server for the static files."""
 
+import os
 import threading
 from collections.abc import Iterator
 from functools import partial
@@ -12,6 +13,8 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from tests.browser import NoBrowser, browser_args, sure_browser
 from tests.once import hashed_once, salts_anew
 
+# Processes that tests start read Python anew; with what was compiled for the first one, the others start sooner.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 STATIC = Path(__file__).resolve().parent.parent / "static"
 
 
@@ -60,6 +63,11 @@ def _hashed_once() -> Iterator[None]:
     """Each PIN is hashed once by a process of the tests."""
     with hashed_once():
         yield
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with the longest tests."""
+    items.sort(key=lambda item: item.get_closest_marker("long") is None)
 
 
 @pytest.hookimpl(tryfirst=True)

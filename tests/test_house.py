@@ -273,6 +273,7 @@ print(json.dumps({
 """
 
 
+@pytest.mark.long
 def test_the_installed_wheel_finds_what_it_needs(wheel: Path, tmp_path: Path) -> None:
     """Installed in a fresh place, the package finds templates, static files, demo and protocols there, and starts."""
     place = tmp_path / "fresh"

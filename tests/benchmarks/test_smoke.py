@@ -29,6 +29,7 @@ def test_a_bulk_journal_verifies_and_is_used_again(tmp_path: Path) -> None:
         build(tmp_path / "bulk", 200, 3, 1)
 
 
+@pytest.mark.long
 def test_confirm_takes_jaws_through_and_reports(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Every confirmation of the benchmark is stored without a mark by the real server, at one tablet and at several."""
     monkeypatch.setattr(confirm, "SMALL", (60, 1))

@@ -13,7 +13,6 @@ from benchapp.core.walk import dead_ends, walk_on
 from tests.core.jaw import TEETH
 from tests.core.randoms import protocols, some
 
-DEFAULT = protocols()[0]
 KEYS = {
     "shift",
     "kind", "step", "outcome", "of", "from", "to", "also", "stamp", "floors", "ceilings", "limits", "reset", "held",
@@ -21,9 +20,14 @@ KEYS = {
 }
 
 
+def default() -> Protocol:
+    """Return the default protocol: read when it is first asked for, not by every process that collects tests."""
+    return protocols()[0]
+
+
 def table(*options: str, speed: int = 1, jaw: Jaw = "upper", teeth: tuple[int, ...] = TEETH) -> dict[str, Any]:
     """Compile the default protocol."""
-    return compile_table(DEFAULT, jaw, teeth, options, speed)
+    return compile_table(default(), jaw, teeth, options, speed)
 
 
 def card(compiled: dict[str, Any], step: str) -> dict[str, Any]:
@@ -62,7 +66,7 @@ def test_every_table_is_sound_and_walks_to_the_end() -> None:
         source = random.Random(seed)
         jaw = source.choice(JAWS)
         compiled = compile_table(
-            DEFAULT, jaw, some(source, list(ROW[jaw]), 2), some(source, DEFAULT.options), source.choice([1, 60])
+            default(), jaw, some(source, list(ROW[jaw]), 2), some(source, default().options), source.choice([1, 60])
         )
         check(compiled)
         state, _ = walk_on(compiled, [], 0)
@@ -146,7 +150,7 @@ def test_times_to_take_back_come_from_the_file() -> None:
 
 def test_limits_are_written_as_a_page_reads_them() -> None:
     """Limits of a value stand as plain decimals, never with an exponent."""
-    tree = DEFAULT.model_dump(by_alias=True, exclude_unset=True)
+    tree = default().model_dump(by_alias=True, exclude_unset=True)
     lamp = next(step for step in tree["steps"] if step["id"] == "tack-light")
     lamp["values"][0]["max"] = lamp["values"][0]["max"].__class__("1E+5")
     compiled = compile_table(Protocol.model_validate(tree), "upper", TEETH)

@@ -12,6 +12,7 @@ from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Error, 
 
 from tests.browser import browser_args, sure_browser
 from tests.live import PINS, Hand, LiveLab
+from tests.web.watch import NO_WORKER
 
 # The page's own pauses are shortened alike for timers and for the clock that measures them, so that a whole jaw
 # takes seconds: dead time of the main action 600 to 32 ms, heartbeat 5 s to 0.6 s, patience with the PC 8 s to
@@ -103,6 +104,7 @@ class Tablet:
     shift_ms: int = 0
     quick: bool = True
     worker: bool = True
+    told: bool = False  # only told that its worker is there, which is not installed (tests/web/watch.py)
     stored: dict[str, None] = field(default_factory=dict)
     seen: set[str] = field(default_factory=set)  # also those that a reload kept from being told in time
     wiped: set[str] = field(default_factory=set)  # not yet on the PC when the storage was wiped
@@ -118,7 +120,8 @@ class Tablet:
         else:
             self.context = self.browser.new_context(service_workers="allow" if self.worker else "block")
         self.context.on("console", self._heard)
-        for script, wanted in ((TELL, True), (QUICK, self.quick), (WRONG_CLOCK % self.shift_ms, self.shift_ms)):
+        for script, wanted in ((TELL, True), (QUICK, self.quick), (WRONG_CLOCK % self.shift_ms, self.shift_ms),
+                               (NO_WORKER, self.told)):
             if wanted:
                 self.context.add_init_script(script)
         self.context.set_default_timeout(40_000)

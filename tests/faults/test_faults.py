@@ -25,7 +25,7 @@ def confirm(tablet: Tablet, times: int = 1) -> None:
 @pytest.mark.parametrize("fault", FAULTS)
 def test_a_spoiled_delivery_loses_and_doubles_nothing(bench: Bench, fault: str) -> None:
     """Two confirmations under one kind of fault are painted at once, and are in the journal once when it is over."""
-    tablet = bench.tablet()
+    tablet = bench.tablet(told=True)
     tablet.all_stored()
     bench.proxy.hold = 1.0
     bench.proxy.plan = to_outbox(fault)
@@ -91,7 +91,7 @@ def test_the_page_opened_first_can_be_loaded_again_without_the_pc(bench: Bench) 
 
 def test_a_fact_that_nobody_can_read_does_not_block_the_queue(bench: Bench) -> None:
     """A broken entry between two taps is put aside on the PC, and the tap after it arrives."""
-    tablet = bench.tablet()
+    tablet = bench.tablet(told=True)
     tablet.context.set_offline(True)
     confirm(tablet)
     tablet.page.evaluate("""async () => {
@@ -108,7 +108,7 @@ def test_a_fact_that_nobody_can_read_does_not_block_the_queue(bench: Bench) -> N
 
 def test_two_quick_taps_are_folded_one_after_the_other(bench: Bench) -> None:
     """Two controls tapped within one moment give two facts, and the page shows both, also without the PC."""
-    tablet = bench.tablet()
+    tablet = bench.tablet(told=True)
     confirm(tablet, 3)
     assert tablet.hand.at == "cut-back"
     tablet.all_stored()
@@ -131,7 +131,7 @@ def test_two_quick_taps_are_folded_one_after_the_other(bench: Bench) -> None:
 
 def test_an_answer_that_was_overtaken_changes_nothing(bench: Bench) -> None:
     """What the page keeps of the PC's entries never goes back when an older answer comes later than a newer one."""
-    tablet = bench.tablet()
+    tablet = bench.tablet(told=True)
     confirm(tablet)
     tablet.all_stored()
     before, after = tablet.page.evaluate("""async (code) => {

@@ -13,11 +13,12 @@ from typing import Any
 
 import pytest
 
+from tests.counts import count
 from tests.faults.conftest import Bench
 from tests.faults.proof import facts, folded_here
 from tests.live import LiveLab
 
-ROUNDS = 50  # in two halves, so that two processes can share them
+ROUNDS = count(16, 50)  # in two halves, so that two processes can share them
 
 
 @dataclass
@@ -72,9 +73,10 @@ class Sender:
         return status, answer
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("half", [0, 1])
 def test_a_killed_pc_has_all_that_it_acknowledged(lab: LiveLab, half: int) -> None:
-    """Killed 25 times in the middle of deliveries: each acknowledged fact is there, none twice, the chain holds."""
+    """Killed many times in the middle of deliveries: each acknowledged fact is there, none twice, the chain holds."""
     sender = Sender(lab).enrol()
     retried = 0
     for number in range(half, ROUNDS, 2):
@@ -156,7 +158,7 @@ def test_a_full_disk_acknowledges_nothing_and_loses_nothing(lab: LiveLab) -> Non
 @pytest.mark.skipif(sys.platform != "linux", reason="only Linux limits another process that runs already (prlimit)")
 def test_a_full_disk_lets_the_bench_go_on(bench: Bench) -> None:
     """While the PC's disk is full the page keeps the taps on the tablet and says so; with room they are stored."""
-    tablet = bench.tablet()
+    tablet = bench.tablet(told=True)
     tablet.all_stored()
     with full_disk(bench.lab):
         tablet.hand.confirm()

@@ -109,7 +109,7 @@ def test_a_flat_battery_keeps_what_was_painted(bench: Bench) -> None:
 @pytest.mark.parametrize("shift", [THREE_HOURS, -THREE_HOURS])
 def test_a_tablet_s_wrong_clock_is_put_right(bench: Bench, shift: int) -> None:
     """A tablet three hours wrong shows and sends times of the PC from its first tap on, with and without network."""
-    tablet = bench.tablet(shift_ms=shift)
+    tablet = bench.tablet(shift_ms=shift, told=True)
     confirm(tablet)
     tablet.context.set_offline(True)
     confirm(tablet)
@@ -124,7 +124,7 @@ def test_a_tablet_s_wrong_clock_is_put_right(bench: Bench, shift: int) -> None:
 
 def test_two_tablets_on_one_jaw_end_in_one_state(bench: Bench) -> None:
     """Two tablets confirm one step without knowing of each other: both facts stand, one is marked, both show it."""
-    first, second = bench.tablet(), bench.tablet()
+    first, second = bench.tablet(told=True), bench.tablet(told=True)
     for tablet in (first, second):
         tablet.context.set_offline(True)
         confirm(tablet, 2)
@@ -139,7 +139,7 @@ def test_two_tablets_on_one_jaw_end_in_one_state(bench: Bench) -> None:
 
 def test_a_wiped_tablet_keeps_what_the_pc_has(bench: Bench) -> None:
     """Wiped storage loses only what had not been sent; the page then goes on where the PC stands."""
-    tablet = bench.tablet()
+    tablet = bench.tablet(told=True)
     confirm(tablet)
     tablet.all_stored()
     tablet.context.set_offline(True)
@@ -157,7 +157,7 @@ def test_a_wiped_tablet_keeps_what_the_pc_has(bench: Bench) -> None:
 @pytest.mark.parametrize("tap_at_once", [False, True])
 def test_a_restored_journal_gets_everything_again(bench: Bench, tap_at_once: bool, tmp_path: Path) -> None:
     """After a restore the tablet sends again what the backup lacks, before anything new."""
-    tablet = bench.tablet()
+    tablet = bench.tablet(told=True)
     confirm(tablet, 2)
     tablet.all_stored()
     bench.lab.run("backup", "--data", str(bench.lab.data), "--to", str(tmp_path / "copies"))

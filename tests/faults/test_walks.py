@@ -10,6 +10,7 @@ from tests.faults.walk import Walk
 from tests.live import LiveLab
 
 
+@pytest.mark.long
 @pytest.mark.browser
 @pytest.mark.parametrize("seed", [6, 8, 21])
 def test_a_whole_jaw_through_faults(filled: LiveLab, browser: Browser, tmp_path: Path, seed: int) -> None:

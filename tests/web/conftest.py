@@ -18,7 +18,7 @@ from benchapp.core.walk import MINUTE
 from benchapp.serve import open_bench
 from tests.live import DEMO, Hand, LiveLab
 from tests.web.early import EarlyTablet, signed_in, take_in
-from tests.web.watch import WATCH, listen
+from tests.web.watch import NO_WORKER, WATCH, listen
 
 PORTRAIT, LANDSCAPE = (800, 1280), (1280, 800)
 FAST = 5  # jaws whose durations are divided by 600, ready before the server starts
@@ -83,12 +83,15 @@ def new_jaw(lab: LiveLab, signed: Signed) -> NewJaw:
 def tablet(browser: Browser) -> Iterator[Callable[..., BrowserContext]]:
     """Make tablets: browser contexts of a size, whose pages tell `watch.seen` what went wrong in them.
 
-    Where a test is not about that, jaws which other tests left in the chamber are not heard of (`quiet`).
+    Where a test is not about that, jaws which other tests left in the chamber are not heard of (`quiet`), and the
+    page is told that its worker is there, which is not installed then (`worker`).
     """
     made: list[BrowserContext] = []
 
-    def make(size: tuple[int, int] = PORTRAIT, quiet: bool = True) -> BrowserContext:
+    def make(size: tuple[int, int] = PORTRAIT, quiet: bool = True, worker: bool = False) -> BrowserContext:
         made.append(browser.new_context(viewport={"width": size[0], "height": size[1]}))
+        if not worker:
+            made[-1].add_init_script(NO_WORKER)
         if quiet:
             made[-1].route("**/due.json", lambda route: route.fulfill(json={"due": []}))
         made[-1].add_init_script(WATCH)
@@ -105,9 +108,9 @@ def sit(tablet: Callable[..., BrowserContext], lab: LiveLab, signed: Signed) -> 
     """Sit down at a new tablet with somebody signed in, and open a jaw."""
 
     def make(
-        code: str, size: tuple[int, int] = PORTRAIT, name: str = "Tomé Arbel", quiet: bool = True
+        code: str, size: tuple[int, int] = PORTRAIT, name: str = "Tomé Arbel", quiet: bool = True, worker: bool = False
     ) -> Hand:
-        context = tablet(size, quiet)
+        context = tablet(size, quiet, worker)
         person = json.dumps(json.dumps(signed(name)))
         context.add_init_script(f"if (location.host) localStorage.person ??= {person}")
         return Hand(context.new_page(), lab).open(code)

@@ -1,6 +1,6 @@
 """What hands do on the bench page besides the plain walk: look closer, tap twice, scan, press a pedal."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from playwright.sync_api import BrowserContext, Page
@@ -26,6 +26,13 @@ def at_desk(context: BrowserContext, lab: LiveLab, then: str = "/desk/today", ad
 def show_size(page: Page, size: tuple[int, int]) -> None:
     """Turn the tablet."""
     page.set_viewport_size({"width": size[0], "height": size[1]})
+
+
+def in_every_size(page: Page) -> Iterator[str]:
+    """Turn the tablet upright, across, and enlarge it to 200 %; name each, and leave the page at the last."""
+    for name, size in (("upright", (800, 1280)), ("across", (1280, 800)), ("enlarged", (640, 400))):
+        show_size(page, size)
+        yield name
 
 
 def insist(page: Page, selector: str, until: str) -> None:
@@ -85,15 +92,20 @@ def press_keys(page: Page) -> None:
         page.keyboard.press("Enter")
 
 
-def go_on(hand: Hand, press: Callable[[Page], None] = tap_main) -> tuple[str, str]:
-    """Do the main action as soon as the page takes it; return the step and what the action covered."""
-    page = hand.page
+def give_reason(page: Page, press: Callable[[Page], None] = tap_main) -> None:
+    """Give the first reason for a breach where one is asked for, by tap or by key."""
     if page.query_selector("#reason-breach[open]"):
         if press is press_keys:
             page.keyboard.press("Enter")
         else:
             page.click("#reason-breach [data-act=reason] >> nth=0")
         page.wait_for_selector("#reason-breach", state="hidden")
+
+
+def go_on(hand: Hand, press: Callable[[Page], None] = tap_main) -> tuple[str, str]:
+    """Do the main action as soon as the page takes it; return the step and what the action covered."""
+    page = hand.page
+    give_reason(page, press)
     page.wait_for_selector("body[data-ready=yes]")
     page.wait_for_function(
         "() => ![...document.querySelectorAll('.clock[data-kind=floor]:not([hidden])')]"

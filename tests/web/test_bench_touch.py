@@ -1,5 +1,7 @@
 """The bench page under a gloved finger: sizes, distances, one place for the main action, nothing cut off.
 
+Every step of a jaw is looked at in this way while it is walked by keys (test_bench_walk).
+
 80 px and 16 px between at the bench are the tool's own rule (common practice, no source), 48 px elsewhere; both lie
 above WCAG 2.2 2.5.5 (44 px). NUREG-0700 asks for letters of 3.5 to 3.84 mm at 600 mm: 28 px on a 132 px/inch tablet
 have capitals of about that height.
@@ -13,7 +15,7 @@ from playwright.sync_api import Page
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Sit
 from tests.web.hands import look, show_size
 from tests.web.measure import controls, cut, font_px, place_of, small, tight
-from tests.web.watch import complaints, seen
+from tests.web.watch import seen
 
 STEP_TEXT, CLOCK, BENCH, ELSEWHERE, GAP = 28, 96, 80, 48, 16
 MAPPED = (
@@ -44,25 +46,6 @@ def in_both(page: Page, where: str, mains: dict[Any, set[Any]]) -> list[str]:
             mains.setdefault(size, set()).add(tuple(round(n) for n in place_of(page, "#main")))
             found += [f"{where} {size[0]}x{size[1]} {hand}: {fault}" for fault in faults(page)]
     return found
-
-
-def test_every_step_of_a_jaw_fits_both_orientations(sit: Sit, fast_jaws: list[str]) -> None:
-    """On each step all controls are large and apart, nothing is cut, and the main action never moves."""
-    hand = sit(fast_jaws.pop())
-    mains: dict[Any, set[Any]] = {}
-    found: list[str] = []
-    steps: list[str] = []
-    while not steps or hand.at != "through":
-        hand.ready()
-        steps.append(hand.at)
-        found += in_both(hand.page, hand.at, mains)
-        while hand.at == steps[-1]:
-            hand.confirm()
-    found += in_both(hand.page, hand.at, mains)
-    assert len(set(steps)) == 31
-    assert not found, "\n".join(found)
-    assert {size: len(places) for size, places in mains.items()} == {PORTRAIT: 1, LANDSCAPE: 1}
-    assert complaints(hand.page) == []
 
 
 @pytest.mark.parametrize("step", [*MAPPED, *CLOCKED])

@@ -1,26 +1,42 @@
 """A whole upper jaw at the bench: few confirmations, no typing, each stored once and in order, by finger or pedal."""
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from playwright.sync_api import BrowserContext, Page
 
 from tests.live import Hand, LiveLab
-from tests.web.conftest import NewJaw, Signed, Sit
+from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Signed, Sit
 from tests.web.early import EarlyTablet
-from tests.web.hands import entries, folded, go_on, page_state, press_keys, press_pedal, same_state, stored, tap_main
+from tests.web.hands import (
+    entries,
+    folded,
+    give_reason,
+    go_on,
+    page_state,
+    press_keys,
+    press_pedal,
+    same_state,
+    stored,
+    tap_main,
+)
 from tests.web.measure import place_of
+from tests.web.test_bench_touch import in_both
 from tests.web.watch import complaints, seen
 
 MOST = 35  # confirmations of a whole jaw by the default protocol
 WET = range(8, 11)  # confirmations in the wet window
 
 
-def walk(hand: Hand, press: Callable[[Page], None]) -> list[tuple[str, str]]:
-    """Confirm until the jaw is through; return each step with what its main action covered."""
+def walk(hand: Hand, press: Callable[[Page], None], look: Callable[[], object] = bool) -> list[tuple[str, str]]:
+    """Confirm until the jaw is through, with a look at each step; return each with what its main action covered."""
     done: list[tuple[str, str]] = []
     while hand.at != "through":
         assert len(done) <= MOST, done
+        if not done or done[-1][0] != hand.at:
+            give_reason(hand.page, press)
+            look()
         done.append(go_on(hand, press))
     return done
 
@@ -42,12 +58,13 @@ def proved(hand: Hand, lab: LiveLab, code: str, signed: Signed, done: list[tuple
     assert same_state(of_page, of_journal)
 
 
+@pytest.mark.long
 def test_a_whole_jaw_by_taps_alone(
     tablet: Callable[..., BrowserContext], lab: LiveLab, fast_jaws: list[str], signed: Signed
 ) -> None:
     """At most 35 taps, 8 to 10 of them wet, no key: each stored once, both folds agree, nothing moves by itself."""
     code = fast_jaws.pop()
-    hand = Hand(tablet().new_page(), lab).open(code).sign_in()
+    hand = Hand(tablet(worker=True).new_page(), lab).open(code).sign_in()
     done = walk(hand, tap_main)
     proved(hand, lab, code, signed, done)
     assert seen(hand.page, "keys") == 0
@@ -55,13 +72,30 @@ def test_a_whole_jaw_by_taps_alone(
     assert complaints(hand.page) == []
 
 
-def test_a_whole_jaw_by_keys_alone(sit: Sit, lab: LiveLab, fast_jaws: list[str], signed: Signed) -> None:
-    """The foot switch where it is wet, Enter elsewhere and for the reason of a breach do the same, key by key."""
+@pytest.mark.long
+def test_a_whole_jaw_by_keys_alone_fits_both_orientations(
+    sit: Sit, lab: LiveLab, fast_jaws: list[str], signed: Signed
+) -> None:
+    """The foot switch where it is wet, Enter elsewhere and for the reason of a breach do the same, key by key.
+
+    On each step all controls are large and apart, nothing is cut, and the main action never moves.
+    """
     code = fast_jaws.pop()
     hand = sit(code)
-    done = walk(hand, press_keys)
+    mains: dict[Any, set[Any]] = {}
+    found: list[str] = []
+
+    def look() -> None:
+        found.extend(in_both(hand.ready().page, hand.at, mains))
+
+    done = walk(hand, press_keys, look)
+    found += in_both(hand.page, hand.at, mains)
+    assert len({step for step, _ in done}) == 31
+    assert not found, "\n".join(found)
+    assert {size: len(places) for size, places in mains.items()} == {PORTRAIT: 1, LANDSCAPE: 1}
     proved(hand, lab, code, signed, done)
     assert seen(hand.page, "keys") == len(done) + 1
+    assert complaints(hand.page) == []
 
 
 def test_the_wet_window_by_pedal_alone(sit: Sit, lab: LiveLab, new_jaw: NewJaw) -> None:

@@ -20,7 +20,7 @@ from tests.web.hands import scan, tap_main
 from tests.web.measure import controls, small
 from tests.web.test_access import sound
 from tests.web.test_signed_out import Boss
-from tests.web.watch import WATCH, complaints, listen, seen
+from tests.web.watch import NO_WORKER, WATCH, complaints, listen, seen
 
 Tablet = Callable[..., Page]
 ON, OFF = "[data-camera=on]", "[data-camera=off]"
@@ -41,11 +41,11 @@ def eye(camera: Camera, lab: LiveLab, signed: Signed) -> Iterator[Tablet]:
     camera.show()
 
     def make(path: str, allowed: bool = True, name: str = "Tomé Arbel", size: tuple[int, int] = PORTRAIT,
-             before: str = "") -> Page:
+             before: str = "", worker: bool = False) -> Page:
         made.append(camera.browser.new_context(viewport={"width": size[0], "height": size[1]}))
         made[-1].route("**/due.json", lambda route: route.fulfill(json={"due": []}))
         made[-1].grant_permissions(["camera"] if allowed else ["geolocation"], origin=lab.address)
-        made[-1].add_init_script(WATCH + before)
+        made[-1].add_init_script(WATCH + before + ("" if worker else NO_WORKER))
         if name:
             person = json.dumps(json.dumps(signed(name)))
             made[-1].add_init_script(f"if (location.host) localStorage.person ??= {person}")
@@ -271,7 +271,7 @@ async (least) => {
 def test_used_once_it_reads_without_the_pc(eye: Tablet, camera: Camera, lab: LiveLab, new_jaw: NewJaw) -> None:
     """What reads pictures is not fetched before the camera is used; then it is kept, and works when the PC is gone."""
     code = new_jaw("lay-out")
-    page = eye(f"/bench/{code}", before="if (location.host) localStorage.camera ??= '{\"on\":false}';")
+    page = eye(f"/bench/{code}", before="if (location.host) localStorage.camera ??= '{\"on\":false}';", worker=True)
     assert page.evaluate(KEPT) == 0
     asked = "() => performance.getEntriesByType('resource').some((one) => /finder|camera-worker|zxing/.test(one.name))"
     assert page.evaluate(asked) is False

@@ -24,8 +24,8 @@ Chamber = Callable[..., Page]
 def chamber(tablet: Callable[..., BrowserContext], lab: LiveLab, signed: Signed) -> Chamber:
     """The page of the first chamber on a new tablet, with somebody signed in."""
 
-    def make(size: tuple[int, int] = PORTRAIT) -> Page:
-        context = tablet(size)
+    def make(size: tuple[int, int] = PORTRAIT, worker: bool = False) -> Page:
+        context = tablet(size, worker=worker)
         person = json.dumps(json.dumps(signed("Tomé Arbel")))
         context.add_init_script(f"if (location.host) localStorage.person ??= {person}")
         page = context.new_page()
@@ -246,7 +246,7 @@ def test_a_jaw_that_is_not_ready_stays_out(chamber: Chamber, new_jaw: NewJaw) ->
 def test_a_load_goes_on_without_the_pc(chamber: Chamber, lab: LiveLab, new_jaw: NewJaw) -> None:
     """Reloaded and tapped while the PC cannot be reached, the load is still there, and the tap arrives later."""
     code = new_jaw("cure-second-side", ago=40 * MINUTE)
-    page = chamber()
+    page = chamber(worker=True)
     put_in(page, code)
     page.wait_for_selector("#main:enabled")
     page.context.set_offline(True)

@@ -23,7 +23,7 @@ NASTY = '<script>window.ran = "yes"</script><img src=x onerror="window.ran=1">'
 def home(tablet: Callable[..., BrowserContext], lab: LiveLab, new_jaw: NewJaw) -> Page:
     """The first page with a jaw in work."""
     new_jaw("dry-fit")
-    page = tablet().new_page()
+    page = tablet(worker=True).new_page()
     page.goto(f"{lab.address}/")
     page.wait_for_selector("body[data-loaded=yes]")
     return page

@@ -40,7 +40,7 @@ def first_page(page: Page, lab: LiveLab) -> tuple[str, str]:
 def test_ready_when_everything_is_kept(sit: Sit, lab: LiveLab, new_jaw: NewJaw) -> None:
     """With every file and each opened jaw kept it says ready, also without the PC; what is lost is fetched again."""
     code = new_jaw("dry-fit")
-    page = sit(code).page
+    page = sit(code, worker=True).page
     ready, words = first_page(page, lab)
     assert ready == "yes" and words.startswith("Ready offline") and "may clear what is kept" in words
     page.evaluate(FORGET, f"/bench/{code}")
@@ -56,7 +56,7 @@ def test_ready_when_everything_is_kept(sit: Sit, lab: LiveLab, new_jaw: NewJaw) 
 
 def test_what_is_missing_is_named(tablet: Callable[..., BrowserContext], lab: LiveLab) -> None:
     """A file that is not kept, and an address that is not secure: not ready, with the reason, on both pages."""
-    page = tablet().new_page()
+    page = tablet(worker=True).new_page()
     assert first_page(page, lab)[0] == "yes"
     page.evaluate(FORGET, "/pictures/seat.svg")
     ready, words = first_page(page, lab)
@@ -79,7 +79,7 @@ def test_a_browser_without_a_worker_is_not_ready(browser: Browser, lab: LiveLab)
 
 def test_storage_is_asked_for_once_and_then_by_hand(tablet: Callable[..., BrowserContext], lab: LiveLab) -> None:
     """Not before anybody signed in; once after the first sign-in; then only by the button, until it is promised."""
-    context = tablet()
+    context = tablet(worker=True)
     context.add_init_script(STORAGE)
     page = context.new_page()
     asked = "() => Number(localStorage.getItem('asked') || 0)"
@@ -101,7 +101,7 @@ def test_storage_is_asked_for_once_and_then_by_hand(tablet: Callable[..., Browse
 
 def test_the_browser_itself_finds_it_installable(tablet: Callable[..., BrowserContext], lab: LiveLab) -> None:
     """Chromium reads the manifest without an error and has nothing against installing the app (its own check)."""
-    page = tablet().new_page()
+    page = tablet(worker=True).new_page()
     first_page(page, lab)
     cdp = page.context.new_cdp_session(page)
     manifest = cdp.send("Page.getAppManifest")

@@ -43,7 +43,7 @@ def test_nothing_is_lost_when_the_version_changes(tablet: Callable[..., BrowserC
     """Taps of an old page are kept, the first page is renewed by one tap with its worker, and all arrive once."""
     lab = LiveLab(tmp_path / "data").fill().start()
     try:
-        context = tablet()
+        context = tablet(worker=True)
         first = home(context, lab)
         old = version(first)
         hand = Hand(context.new_page(), lab).open().sign_in()

@@ -81,6 +81,7 @@ def facts_of_a_strange_tablet(at: Desk) -> None:
     take_facts(at.jaw.bench, TABLET, BOMB.encode())
 
 
+@pytest.mark.long
 def test_markup_stays_words_everywhere(at: Desk) -> None:
     """Every field of every form takes markup; no page of any route runs it, and each piece is shown as words."""
     facts_of_a_strange_tablet(at)

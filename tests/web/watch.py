@@ -31,6 +31,17 @@ WATCH = """
 })();
 """
 
+# To install the worker takes more than all else that a page does. Where a test is not about it, the page is told that
+# it is there and keeps the page, so that everything looks and behaves as on a tablet that was used before.
+NO_WORKER = """
+(() => {
+  if (!navigator.serviceWorker) return;
+  const registration = Object.assign(new EventTarget(), { active: {}, waiting: null, installing: null });
+  navigator.serviceWorker.register = navigator.serviceWorker.getRegistration = async () => registration;
+  caches.match = async () => new Response("");
+})();
+"""
+
 _complaints: dict[int, list[str]] = {}
 
 

@@ -31,6 +31,7 @@ MADE = (
 )
 
 
+@pytest.mark.long
 @pytest.mark.browser
 def test_a_small_week_leaves_what_was_done_and_nothing_else(tmp_path: Path) -> None:
     """After a week of mistakes every record is what the journal says, and every mark has its mistake and no other."""
