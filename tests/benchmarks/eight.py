@@ -134,7 +134,7 @@ def must_have_arrived(lab: LiveLab, codes: list[str], rounds: int) -> None:
     """Raise AssertionError unless every tap of every page stands in the journal once, and none was refused."""
     for code in codes:
         facts = [b for b in lab.journal() if b["event"]["jaw"] == code and b["event"]["kind"] == "confirm"]
-        refused = [mark for b in facts for mark in b["server"]["marks"] if mark["grade"] == "refused"]
+        refused = [mark for b in facts for mark in b["server"]["marks"] if mark[1] == "refused"]
         assert len(facts) == rounds + 1 and refused == [], (code, len(facts), refused)
 
 

@@ -42,10 +42,12 @@ def type_code(page: Page, code: str, name: str = "") -> None:
 @pytest.mark.parametrize("size", [PORTRAIT, LANDSCAPE, (640, 400)])
 def test_the_pages_are_for_everybody(size: tuple[int, int], tablet: Contexts, lab: LiveLab) -> None:
     """Enrolment on the tablet, with a fault too, and list and codes at the desk: axe, contrast, sizes, nothing cut."""
-    name = f"Shelf {size[0]}"
+    name, refused = f"Shelf {size[0]}", list[str]()
     page = tablet(size).new_page()
+    page.on("response", lambda answer: refused.append(answer.url) if answer.status >= 400 else None)
     page.goto(network(lab))
-    page.wait_for_selector("body[data-loaded=yes]")
+    page.wait_for_selector("body[data-loaded=yes] #status[data-status=foreign][data-waiting='0']")
+    assert refused == [f"{network(lab)}/"]  # the page itself: a stranger on which nothing waits asks for nothing more
     bench_sound(page, "stranger")
     type_code(page, "E123", "Window")
     page.wait_for_selector("[role=alert].refused")
