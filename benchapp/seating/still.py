@@ -211,9 +211,13 @@ def _foot(draw: ImageDraw.ImageDraw, faces: _Faces, report: Report, window: Wind
         draw.line([(end, y + 6), (end, y + 22)], INK, 3)
     draw.text((x + 5 * per_mm, y + 42), "10 mm", INK, faces(20), anchor="mm")
     right = PANEL + 60
-    draw.line([(right, y + 4), (right, y + 32)], CUT, 4)
-    cut = _("cut here so deep, in mm, to leave {area} mm²", area=f"{report.leave_mm2:g}")
-    draw.text((right + 18, y + 18), cut, INK, faces(20), anchor="lm")
+    cuts = any(one.cut_depth_mm > 0 for one in report.connectors)
+    if cuts:
+        draw.line([(right, y + 4), (right, y + 32)], CUT, 4)
+        cut = _("cut here so deep, in mm, to leave {area} mm²", area=f"{report.leave_mm2:g}")
+    else:
+        cut = _("no connector has more than {area} mm²", area=f"{report.leave_mm2:g}")
+    draw.text((right + (18 if cuts else 0), y + 18), cut, INK, faces(20), anchor="lm")
     seat = {
         True: _("goes in along the axis"),
         False: _("does not go in along the axis"),

@@ -1,4 +1,4 @@
-"""The large proofs: `python -m tests.seating pairs`, then `table`; `mutate` for bad files."""
+"""The large proofs: `python -m tests.seating pairs`, `table`; `mutate`, `bad-files`; `demo` makes the demo's meshes."""
 
 import json
 import sys
@@ -12,6 +12,7 @@ import click
 from tests.benchmarks.machine import put
 from tests.seating import mutate as bad
 from tests.seating.chance import compared
+from tests.seating.demo import write
 from tests.seating.table import table_of
 
 RESULTS = Path(__file__).with_name("RESULTS.md")
@@ -75,6 +76,13 @@ def bad_files(rows: tuple[Path, ...]) -> None:
     text = bad.told(rows_of(rows))
     put("bad files", text, RESULTS)
     click.echo(text)
+
+
+@main.command()
+def demo() -> None:
+    """Make the meshes of the demo's cases anew."""
+    for file in write():
+        click.echo(f"{file.name}: {file.stat().st_size // 1000} kB")
 
 
 def rows_of(files: Iterable[Path]) -> list[dict[str, Any]]:

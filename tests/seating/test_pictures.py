@@ -20,11 +20,11 @@ from benchapp.seating.mesh import Mesh, edges_of
 from benchapp.seating.shown import Skin, refined, shades, shown_of, simplified
 from benchapp.seating.still import MOST_BYTES as MOST_PNG
 from benchapp.seating.still import still_of
-from tests.seating.made import checked, small
+from tests.seating.made import SMALL, checked, small
 from tests.seating.pairs import stl
 
-LOWER = "teeth=(43, 42, 41, 31, 32, 33), fine=16"
-UPPER = "teeth=(14, 13, 12, 11, 21, 22, 23, 24), fine=16, jaw='upper', deep_by={12: 0.8}, scallop=0.3"
+LOWER = f"teeth={SMALL}, fine=16"
+UPPER = "fine=24, deep_by={16: .9, 25: 1.1}, jaw='upper', rod_by={(11, 21): 2.0}"  # is checked elsewhere too
 WIDTHS = {"SCALAR": 1, "VEC3": 3, "VEC4": 4}
 TYPES = {5126: "<f4", 5123: "<u2", 5125: "<u4", 5121: "u1"}
 
@@ -98,11 +98,11 @@ def test_another_library_reads_the_same_parts() -> None:
 
 
 def test_depth_and_gap_at_the_vertices_are_those_of_the_plan() -> None:
-    """Teeth are 0.5 mm deep, one 0.8, and 0.1 mm from their walls, as planned; the crowns are in no socket."""
+    """Teeth are 0.5 mm deep, one 0.9, and 0.1 mm from their walls, as planned; the crowns are in no socket."""
     shown = shown_of(checked(UPPER))
     numbers = [spot.tooth for spot in shown.teeth]
     for skin in (shown.base, shown.arch):
-        for number, planned in ((11, 0.5), (12, 0.8)):
+        for number, planned in ((11, 0.5), (16, 0.9)):
             own = skin.piece == numbers.index(number)
             extra = 0.1 if skin is shown.base else 0.0  # the socket's floor lies a gap deeper
             lowest = own & (skin.vertices[:, 2] < skin.vertices[own, 2].min() + 0.02)
@@ -175,7 +175,7 @@ def test_the_still_picture_is_small_and_shows_its_parts() -> None:
     dots = np.asarray(picture.convert("RGB")).astype(int)
     red = (dots[..., 0] > 150) & (dots[..., 1:].max(axis=-1) < 60)
     cuts = sum(one.cut_depth > 0 for one in shown.connectors)
-    assert cuts == 7 and red[:, :800].sum() < 50 < red[:, 800:].sum()
+    assert cuts == 13 and red[:, :800].sum() < 50 < red[:, 800:].sum()
     coloured = np.ptp(dots, axis=-1) > 25
     assert coloured[:, :800].mean() > 0.05 and coloured[:, 800:].mean() > 0.02
 

@@ -1,0 +1,35 @@
+"""The meshes of the demo: what is told about them is true."""
+
+import pytest
+
+from benchapp.paths import DEMO_CASES
+from benchapp.seating.check import check
+from benchapp.seating.mesh import sound
+from benchapp.seating.stl import read_stl
+from benchapp.seating.tell import Asked
+from tests.seating.demo import plans
+from tests.seating.made import UP
+
+FOLDER = DEMO_CASES / "meshes"
+
+
+def test_the_files_are_small_and_closed() -> None:
+    """Each of the three pairs has two closed meshes of at most 1.5 MB and 30,000 triangles together."""
+    for name in plans():
+        files = [FOLDER / f"{name}-{part}.stl" for part in ("base", "arch")]
+        corners = [read_stl(file.read_bytes(), file.name) for file in files]
+        assert all(file.stat().st_size < 1_500_000 for file in files) and sum(map(len, corners)) < 30_000
+        assert all(sound(one, name, 1.0)[1] for one in corners)
+
+
+@pytest.mark.parametrize("name", ["deep", "stuck"])
+def test_a_pair_is_as_bad_as_it_shall_be(name: str) -> None:
+    """In one 36 and 44 are deeper than 0.8 mm and one connector has 5 mm2; the other does not go in."""
+    plan = plans()[name]
+    base, arch = ((FOLDER / f"{name}-{part}.stl").read_bytes() for part in ("base", "arch"))
+    report = check(base, arch, Asked(plan.jaw, plan.row, UP)).report
+    deep = {tooth.tooth for tooth in report.teeth if tooth.depth_median_mm > 0.8}
+    thick = [one.between for one in report.connectors if one.area_mm2 > 2]
+    assert (deep, thick) == (({36, 44}, [(41, 31)]) if name == "deep" else (set(), []))
+    assert report.goes_in is (name == "deep") and report.overlap_mm3 == 0
+    assert all(0.3 < tooth.depth_median_mm < 0.8 for tooth in report.teeth if tooth.tooth not in deep)
