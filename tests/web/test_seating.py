@@ -2,6 +2,7 @@
 
 import html
 import io
+import json
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -12,9 +13,11 @@ import pytest
 import trimesh
 from flask.testing import FlaskClient
 
+from benchapp.core.codes import spaced
 from benchapp.seating.report import schema
 from benchapp.web.app import create_app
 from benchapp.web.seating_page import Seating
+from tests.speech import speaking, unspoken
 from tests.web.desks import desk
 from tests.web.seated import shown, small_seating
 
@@ -72,6 +75,18 @@ def test_without_a_report_it_says_how_it_stands(tmp_path: Path) -> None:
         for ending in ("glb", "png"):
             at.get(f"/seating/{at.jaw.code}.{ending}", 409)
         at.get("/bench/1234567890/seating", 404)
+
+
+def test_every_word_comes_from_the_catalogue(page: tuple[FlaskClient, str], seating: Seating) -> None:
+    """In a made-up language nothing but numbers, units, hashes and the case's own words stands outside its brackets."""
+    client, code = page
+    own = ["mm", "mm²", "mm³", "ml", "µl", "Żuraw 17", spaced(code), *(one.words for one in seating.findings)]
+    own += ["Tried, fits", "Somebody", "half", *(mesh["sha256"] for mesh in (seating.report or {})["meshes"].values())]
+    with speaking():
+        text = client.get(f"/bench/{code}/seating").text
+    said = json.loads(re.findall(r'id="seat-data">(.*?)</script>', text, re.S)[0])
+    assert unspoken(text, own) == []
+    assert all("⟦" in words for words in (*said["words"].values(), *said["solid"]["words"].values()))
 
 
 def test_the_pictures_are_the_checks_own(page: tuple[FlaskClient, str]) -> None:

@@ -46,6 +46,8 @@ OPTIONS = (*tomllib.loads(PROTOCOL)["options"], *FILES)
 PAGES = [
     Page("/"),
     Page("/bench/{jaw}", data=("s",)),  # the unit of a value
+    Page("/bench/{jaw}/seating"),
+    Page("/desk/jaw/{jaw}/seating"),
     Page("/chamber"),
     Page("/tablet"),
     Page("/find?code=Z-5", data=("Z-5", "T-1", "T-2")),
