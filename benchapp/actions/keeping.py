@@ -6,7 +6,6 @@ from pathlib import Path
 
 from benchapp.core.events import FACTS, REQUESTS, newer, read_body, tags_of
 from benchapp.store import backup as copies
-from benchapp.store.folder import open_for_reading
 from benchapp.store.journal import Store
 from benchapp.store.meshes import Meshes
 from benchapp.store.verify import Broken, Checkpoint, verify
@@ -45,11 +44,13 @@ def wrong_meshes(store: Store, progress: Progress | None = None) -> list[tuple[s
 
 
 def bring_back(backup_file: Path, data: Path, progress: Progress | None = None) -> Checkpoint:
-    """Make a data folder from a backup, verified first, with the design files that lie beside the backup."""
-    found = copies.restore(backup_file, data, tags_of, progress)
-    with open_for_reading(data) as store:
-        Meshes(backup_file.parent).copy_to(Meshes(data), mesh_names(store))
-    return found
+    """Make a data folder from a backup, verified first."""
+    return copies.restore(backup_file, data, tags_of, progress)
+
+
+def bring_meshes(store: Store, beside: Path) -> list[str]:
+    """Copy the design files that a restored journal names from beside its backup; return those that are missing."""
+    return Meshes(beside).copy_to(Meshes(store.path.parent), mesh_names(store))
 
 
 def read_only_reason(store: Store) -> str:

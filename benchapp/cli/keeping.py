@@ -5,13 +5,12 @@ from pathlib import Path
 
 import click
 
-from benchapp.actions.keeping import bring_back, check_journal, make_backup, mesh_names, wrong_meshes
+from benchapp.actions.keeping import bring_back, bring_meshes, check_journal, make_backup, wrong_meshes
 from benchapp.actions.restoring import note_restored
 from benchapp.cli.shared import bar, data_option
 from benchapp.network.place import place_of
 from benchapp.serve import backup_name, bench_of
 from benchapp.store.folder import open_for_reading, open_for_writing
-from benchapp.store.meshes import Meshes
 from benchapp.store.verify import Broken, Checkpoint
 
 
@@ -82,7 +81,7 @@ def restore(backup_file: Path, data: Path, network: Path | None) -> None:
     found = bring_back(backup_file, data, bar("Copied"))
     with open_for_writing(data) as store:
         note_restored(bench_of(store), found)
-        missing = sum(1 for name in mesh_names(store) if not Meshes(data).there(name))
+        missing = len(bring_meshes(store, backup_file.parent))
     click.echo(f"Restored into {data} up to checkpoint {found.seq}:{found.hash}")
     if missing:
         click.echo(f"Design files that did not come with it: {missing}. Copy the folder `meshes` of the backups into "

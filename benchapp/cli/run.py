@@ -67,9 +67,10 @@ def _ask_name() -> str:
 @click.option("--speed", type=click.IntRange(1, 600), default=1, show_default=True,
               help="For training: divides the durations of the protocol, never the clock.")
 @click.option("--no-serve", is_flag=True, help="Only fill the data folder.")
-def demo(data: Path, port: int, speed: int, no_serve: bool) -> None:
-    """Fill a data folder with an invented lab and one upper jaw, and serve it."""
-    shown = fill(data, speed)
+@click.option("--one-jaw", is_flag=True, help="The first jaw alone, without design files.")
+def demo(data: Path, port: int, speed: int, no_serve: bool, one_jaw: bool) -> None:
+    """Fill a data folder with an invented lab and three jaws with their design files, and serve it."""
+    shown = fill(data, speed, one_jaw)
     click.echo(f"Demo data folder: {data}" + (f", durations divided by {shown.speed}" if shown.speed > 1 else ""))
     for name, roles, pin in shown.people:
         click.echo(f"  {name} ({', '.join(roles)}): PIN {pin}")

@@ -113,15 +113,16 @@ def _outside(
 
 def _words(kind: Kind, limit: Decimal, out: list[tuple[str, float]], numbers: Numbers) -> str:
     if kind in _SAID:
-        shown = " ".join(_shown(place, numbers) for place, _value in out)
-        return n_(*_SAID[kind], len(out), limit=f"{limit:f}", places=shown)
+        listed = " ".join(shown(place, numbers) for place, _value in out)
+        return n_(*_SAID[kind], len(out), limit=f"{limit:f}", places=listed)
     value = written(out[0][1])
     if kind == "close":
         return _("Base and arch come within {value} mm; {limit} mm is the least", value=value, limit=f"{limit:f}")
     return _("Base and arch come no closer than {value} mm; {limit} mm is the most", value=value, limit=f"{limit:f}")
 
 
-def _shown(place: str, numbers: Numbers) -> str:
+def shown(place: str, numbers: Numbers) -> str:
+    """Return a tooth or a connector with the lab's numbers of teeth."""
     return "-".join(str(number(int(tooth), numbers)) for tooth in place.split("-"))
 
 

@@ -22,7 +22,7 @@ SHOWN = (
     N_("counts"), N_("taken back"), N_("not taken"), N_("taken in"),
     N_("not finished"), N_("on hold"), N_("scrapped"), N_("all steps confirmed"), N_("released"),
     N_("mark"), N_("stated"), N_("claimed"), N_("tablet"), N_("hold"), N_("sent back"), N_("again"), N_("scrap"),
-    N_("parts"), N_("pick"), N_("dark"), N_("carried over"), N_("server"),
+    N_("parts"), N_("pick"), N_("dark"), N_("carried over"), N_("server"), N_("finding"),
     N_("undo"), N_("resume"), N_("sendback"), N_("bright"), N_("reason"), N_("resolve"),
 )  # fmt: skip
 

@@ -66,21 +66,23 @@ class SeatingLimit(Said):
     usual: str = Field(description="what is usual; empty where nothing is said")
     least: str = Field(description="less is a finding; empty where no limit is set")
     most: str = Field(description="more is a finding; empty where no limit is set")
+    words: str = Field(description="in words, where it is no least and most; empty otherwise")
     source: SourceOf | None = Field(description="where the numbers come from")
 
     def text(self) -> str:
         """Return it as it is printed."""
         said = [
-            (_("usual {number}", number=self.usual), self.usual),
-            (_("least {number}", number=self.least), self.least), (_("most {number}", number=self.most), self.most),
+            (_("least {number}", number=self.least), self.least),
+            (_("usual {number}", number=self.usual), self.usual), (_("most {number}", number=self.most), self.most),
         ]
-        return ", ".join(words for words, number in said if number)
+        return self.words or ", ".join(words for words, number in said if number)
 
 
 class SeatingCut(Said):
     """How far a connector is to be cut back."""
 
     place: str = Field(description="stored name of the connector")
+    words: str = Field(description="the same with the numbers of teeth that this record has")
     area_mm2: float = Field(description="its section before the cut")
     depth_mm: float = Field(description="how deep the cut goes")
     how: str = Field(description="the same in a word")
@@ -137,7 +139,7 @@ class SeatingCheck(Said):
     def cut_words(self) -> str:
         """Return how the connectors were to be cut, each with its depth."""
         return "; ".join(
-            f"{cut.place} {_(CUTS[cut.how])} {told_by.written(cut.depth_mm)} mm"  # type: ignore[index]
+            f"{cut.words} {_(CUTS[cut.how])} {told_by.written(cut.depth_mm)} mm"  # type: ignore[index]
             for cut in self.cuts if cut.how != "none"
         ) or _("none to cut")
 
@@ -178,7 +180,8 @@ def seating_check(
         findings=[_finding(names, one) for one in found],
         cuts=[
             SeatingCut(
-                place=cut.place, area_mm2=cut.area_mm2, depth_mm=cut.depth_mm, how=cut.how, at_limit=cut.at_limit,
+                place=cut.place, words=told_by.shown(cut.place, names.numbers), area_mm2=cut.area_mm2,
+                depth_mm=cut.depth_mm, how=cut.how, at_limit=cut.at_limit,
             )
             for cut in (told_by.cuts(report) if report else ())
         ],
@@ -218,9 +221,10 @@ def _limits(names: Names) -> list[SeatingLimit]:
         if isinstance(one, Bounds):
             usual, least, most = ("" if n is None else f"{n:f}" for n in (one.usual, one.least, one.most))
         else:
-            usual = _("leaves {area} mm², {kerf} mm wide", area=f"{one.leave:f}", kerf=f"{one.kerf:f}")
-            least = most = ""
-        found.append(SeatingLimit(title=_(LIMITS[name]), usual=usual, least=least, most=most,
+            usual = least = most = ""
+        cut = "" if isinstance(one, Bounds) else _(
+            "leaves {area} mm², {kerf} mm wide", area=f"{one.leave:f}", kerf=f"{one.kerf:f}")
+        found.append(SeatingLimit(title=_(LIMITS[name]), usual=usual, least=least, most=most, words=cut,
                                   source=_source(names, one.source)))
     return found
 

@@ -25,11 +25,13 @@ from benchapp.web.desk import EVERYBODY, done, page, say, seated
 views = Blueprint("meshes", __name__)
 
 FORM = 64 * 1024  # bytes of the form around the file
+BUFFER = 1 << 20  # bytes of a form at once: what looks for the end of a part holds several pieces of the file
 STAGES = {
     "": N_("begins"), "read": N_("reads the files"), "row": N_("finds the row"),
     "connectors": N_("measures connectors"), "sockets": N_("measures sockets"), "clearance": N_("measures clearance"),
+    "pictures": N_("draws the pictures"),
 }
-ORDER = ("read", "row", "connectors", "sockets", "clearance")
+ORDER = ("read", "row", "connectors", "sockets", "clearance", "pictures")
 STATES = {
     "none": N_("not made"), "half": N_("not made"), "waiting": N_("waits for its turn"), "running": N_("runs"),
     "done": N_("done"), "refused": N_("cannot be made"), "lost": N_("broke off, begins anew"),
@@ -107,7 +109,7 @@ def _upload() -> Upload:
     """Return this request as one whose file goes to the data folder."""
     found = Upload(request.environ, populate_request=False)
     found.max_content_length = MOST_BYTES + FORM
-    found.max_form_memory_size = FORM
+    found.max_form_memory_size = BUFFER
     return found
 
 

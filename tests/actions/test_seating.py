@@ -168,7 +168,7 @@ def test_the_record_tells_finding_answer_and_what_was_put_out(jaw: Worked) -> No
     assert (finding.answer, finding.who, finding.open) == ("As the clinic ordered it", "Łukasz Wiśniewski", False)
     assert check.resin_words() == "0.42 ml below the margins; put out: 9 drops"
     assert [(one.title, one.text()) for one in check.limits] == [
-        ("depth of a tooth, mm", "least 0.3, most 0.8"), ("cut", "usual leaves 2.0 mm², 0.3 mm wide"),
+        ("depth of a tooth, mm", "least 0.3, most 0.8"), ("cut", "leaves 2.0 mm², 0.3 mm wide"),
     ]
     assert [file.part for file in check.files] == ["base", "arch"] and check.picture == ""
     assert (check.depth_least_mm, check.depth_most_mm) == (0.5, 1.2)

@@ -69,6 +69,8 @@ PAGES = [
     Page("/desk/devices"),
     Page("/desk/devices/new"),
     Page("/desk/devices/{device}"),
+    Page("/desk/jaw/{jaw}/files"),
+    Page("/desk/jaw/{jaw}/check"),
     Page("/desk/today", data=("T-1", "T-2")),
     Page("/desk/today/list", data=("T-1", "T-2")),
     Page("/desk/marks"),
