@@ -64,12 +64,13 @@ class Checks:
         whole = json.dumps([base, arch, asked, VERSION], sort_keys=True)
         return hashlib.sha256(whole.encode()).hexdigest()[:32]
 
-    def begin(self, base: Path, arch: Path, asked: dict[str, Any]) -> str:
+    def begin(self, base: Path, arch: Path, asked: dict[str, Any], key: str = "") -> str:
         """Start a check of two files unless it runs or is done; return its key. OSError where a file cannot be read.
 
-        Comes back when its process is at work or at its end, so that one that is gone can be told from one to come.
+        `key` saves reading the files where their hashes are known. Comes back when the process is at work or at its
+        end, so that one that is gone can be told from one to come.
         """
-        key = self.key(base.read_bytes(), arch.read_bytes(), asked)
+        key = key or self.key(base.read_bytes(), arch.read_bytes(), asked)
         if self.look(key).state in ("none", "lost"):
             self.folder.mkdir(parents=True, exist_ok=True)
             job = {"base": str(base.resolve()), "arch": str(arch.resolve()), "asked": asked}

@@ -17,6 +17,8 @@ from urllib.parse import urlsplit
 from benchapp import __version__, chance
 from benchapp.actions.bench import Bench, Chance
 from benchapp.actions.keeping import make_backup, read_only_reason
+from benchapp.actions.seating import meshes_of
+from benchapp.actions.seating_keeper import Keeper
 from benchapp.actions.setup import not_set_up
 from benchapp.actions.today import read_ahead
 from benchapp.actions.wet import wet_now
@@ -35,6 +37,7 @@ PORT = 8321
 THREADS = 8
 KEY = "local-key"
 WARM_MS = 2000  # longer than a lab's jaws in work take on a small PC
+SECOND_S = 1.0
 HOUR_S = 3600.0
 DAY_S = 24 * HOUR_S
 HANDING_S, HANDING_OVER = 0.05, 600  # half a minute: the old one may answer what it began
@@ -88,6 +91,7 @@ def application() -> Callable[..., Any]:
     _write_key(data / KEY, key)
     threading.Thread(target=end_with_parent, daemon=True).start()
     threading.Thread(target=_daily_backup, args=(data,), daemon=True).start()
+    threading.Thread(target=_look_after_seating, args=(bench,), daemon=True).start()
     if not waited:  # who takes the place of another server is waited for
         warm_up(bench)
     threading.Thread(target=stay_awake, args=(bench, threading.Event()), daemon=True).start()
@@ -148,6 +152,20 @@ def local_door(data: Path) -> tuple[str, str]:
         return lines[1] if len(lines) > 1 else "", (data / KEY).read_text("ascii")
     except (OSError, ValueError):
         return "", ""
+
+
+def _look_after_seating(bench: Bench) -> None:
+    """Look every second whether a seating check is to be begun or to be stored; the checks are other processes."""
+    meshes_of(bench).sweep(bench.clock() / 1000)
+    keeper, waiting, failed = Keeper(bench), threading.Event(), ""
+    while not waiting.wait(SECOND_S):
+        try:
+            keeper.look()
+            failed = ""
+        except Exception as error:  # a full disk, a file that cannot be read: the next look may find it mended
+            if repr(error) != failed:
+                logs.note_error("seating-failed", error)
+            failed = repr(error)
 
 
 def _daily_backup(data: Path) -> None:

@@ -19,6 +19,8 @@ from typing import Any
 
 from playwright.sync_api import Page
 
+from tests.commands import command
+
 PINS = {"Ewa Łukasik": "2468", "Tomé Arbel": "1357", "Зоя Ким": "8642"}
 DEMO = Path(__file__).resolve().parent.parent / "demo_cases"
 AHEAD = Path(__file__).resolve().parent / "faults" / "ahead"
@@ -60,12 +62,9 @@ class LiveLab:
         shutil.copytree(folder, self.data)
         return self
 
-    def run(self, *arguments: str, expect: int = 0) -> "subprocess.CompletedProcess[str]":
-        """Run a benchapp command; the exit code must be `expect`."""
-        done = subprocess.run(
-            [sys.executable, "-m", "benchapp", *arguments], capture_output=True, text=True, encoding="utf-8",
-            env=os.environ | {"PYTHONIOENCODING": "utf-8"}, check=False,
-        )
+    def run(self, *arguments: str, expect: int = 0, apart: bool = False) -> "subprocess.CompletedProcess[str]":
+        """Run a benchapp command, in a process of its own if `apart`; the exit code must be `expect`."""
+        done = command(*arguments, apart=apart)
         assert done.returncode == expect, (done.args, done.returncode, done.stdout, done.stderr)
         return done
 

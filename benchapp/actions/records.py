@@ -1,11 +1,13 @@
 """The assembly record of a jaw, taken from the journal as it stands."""
 
 from collections.abc import Iterable
+from contextlib import suppress
 from typing import Any
 
 from benchapp.actions.bench import Bench, Unknown
 from benchapp.actions.jaws import entries_of, line, protocol_of, texts_of
 from benchapp.actions.lab import lab_of, people
+from benchapp.actions.seating import picture_of, reports_for
 from benchapp.actions.settings import setting
 from benchapp.core import events
 from benchapp.core.caseline import case_now
@@ -27,6 +29,15 @@ def record_of(bench: Bench, code: str, numbers: Numbers | None = None) -> Record
     Teeth are named as the lab's setting says, or by `numbers`: a record for programs is always in ISO 3950.
     """
     return make_record(given_of(bench, code, numbers))
+
+
+def still_picture(bench: Bench, record: Record) -> bytes | None:
+    """Return the still picture (PNG) of the seating check on a record, None where there is none."""
+    if record.seating is None or not record.seating.picture:
+        return None
+    with suppress(FileNotFoundError):
+        return picture_of(bench, record.seating.picture).read_bytes()
+    return None
 
 
 def given_of(bench: Bench, code: str, numbers: Numbers | None = None) -> Given:
@@ -63,6 +74,7 @@ def given_of(bench: Bench, code: str, numbers: Numbers | None = None) -> Given:
         version=bench.version,
         made=bench.clock(),
         numbers=numbers or numbers_of(setting(bench, "numbers")),
+        **reports_for(bench, found),
     )
 
 

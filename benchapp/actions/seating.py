@@ -1,7 +1,9 @@
 """The seating check of a jaw as it stands: its files, its report, what it tells the hands, and what was said of it."""
 
 import json
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any, Literal
 
 from benchapp.actions.bench import Bench
@@ -11,6 +13,7 @@ from benchapp.background import Checks, Progress
 from benchapp.core import findings as told_by
 from benchapp.core.findings import CutHere, Finding
 from benchapp.core.numbers import Numbers, numbers_of
+from benchapp.core.orders_words import PART_WORDS
 from benchapp.core.protocol import Protocol
 from benchapp.core.seating_line import PARTS, Checked, MeshFile, Told, asked, checks, in_force, in_order, meshes, told
 from benchapp.core.words import _
@@ -77,6 +80,8 @@ def seating_of(bench: Bench, found: JawLine) -> Seating:
     last = in_force(checks(found.seating), base.hash, arch.hash)
     report = report_of(bench, last) if last else None
     parts = tuple(_part(one, files[one["part"]], report) for one in in_order(found.jaw))
+    if last is None and (why := gone(bench, (base, arch))):
+        return Seating(found.code, parts, "half", why)
     now = _under_way(bench, found, (base, arch), last)
     if last is None:
         state: State = now.state if now.state in ("waiting", "lost") else "running"  # done, and not stored yet
@@ -123,6 +128,14 @@ def why_none(found: JawLine, files: dict[str, MeshFile | None]) -> str:
     return _("The design file of the arch is missing.") if files["arch"] is None else ""
 
 
+def gone(bench: Bench, files: Iterable[MeshFile]) -> str:
+    """Say which of a jaw's files are not in the data folder, "" where all are."""
+    missing = [_(PART_WORDS[file.part]) for file in files if not meshes_of(bench).there(file.hash)]
+    if not missing:
+        return ""
+    return _("Not in the data folder: the file of {parts}. Attach it again.", parts=", ".join(missing))
+
+
 def _part(part: Any, file: MeshFile | None, report: dict[str, Any] | None) -> SeatingPart:
     known = report["meshes"][part["part"]]["triangles"] if report else None
     why = "" if file else _("No file is attached to revision {revision}.", revision=part["revision"])
@@ -140,6 +153,19 @@ def report_of(bench: Bench, one: Checked) -> dict[str, Any] | None:
         bench.reports[one.report] = json.loads(body)
     found: dict[str, Any] = bench.reports[one.report]
     return found
+
+
+def reports_for(bench: Bench, found: JawLine) -> dict[str, Any]:
+    """Return what a record needs of a jaw's checks: their reports by hash, and the keys that have a still picture."""
+    every = checks(found.seating)
+    reports = {one.report: report for one in every if (report := report_of(bench, one))}
+    pictures = frozenset(one.key for one in every if picture_of(bench, one.key).is_file())
+    return {"reports": reports, "pictures": pictures}
+
+
+def picture_of(bench: Bench, key: str) -> Path:
+    """Return where the still picture of a check lies, whether it is there or not."""
+    return bench.store.path.parent / "seating" / f"{key}.png"
 
 
 def checks_of(bench: Bench) -> Checks:

@@ -10,6 +10,7 @@ from benchapp.actions.cases import all_cases
 from benchapp.actions.jaws import JawLine, line, protocol_of
 from benchapp.actions.lab import lab_of, people
 from benchapp.actions.overview import LOOKED_AT, CaseGlance, JawGlance, case_glances
+from benchapp.actions.seating import seating_of
 from benchapp.actions.settings import setting
 from benchapp.actions.stock import things
 from benchapp.actions.tablets import names_of_tablets
@@ -231,6 +232,8 @@ def _wants(asked: _Asked, case: CaseGlance, jaw: JawGlance, found: JawLine, said
         wants.append(_("the light is off since {time}", time=since))
     if case.late:
         wants.append(_("the due day has passed"))
+    if found.seating and (open_ := len(seating_of(asked.bench, found).open)):
+        wants.append(n_("seating check: {n} finding is open", "seating check: {n} findings are open", open_))
     refused = sum(1 for mark in found.state["marks"] if mark["grade"] == "refused" and not mark["resolved"])
     if refused:
         wants.append(n_("{n} entry was not taken", "{n} entries were not taken", refused))

@@ -7,7 +7,9 @@ import click
 from benchapp import chance
 from benchapp.actions.cases import add_case
 from benchapp.actions.lab import add_lab
-from benchapp.actions.records import record_of
+from benchapp.actions.meshes import attach_copy
+from benchapp.actions.records import record_of, still_picture
+from benchapp.cli.meshes import mesh_files, of_jaws
 from benchapp.cli.shared import ask_server, data_option, protocol_option, read_file
 from benchapp.core.codes import read_code, spaced
 from benchapp.core.sheet import read_lab, read_sheet
@@ -50,6 +52,7 @@ def add(sheet: Path, data: Path, protocol_file: Path) -> None:
     """Take a case sheet in; prints the codes of its jaws and parts."""
     text, protocol_text = read_file(sheet), read_file(protocol_file)
     read = read_sheet(sheet.name, text)
+    files = mesh_files(read, sheet)
     try:
         bench = open_bench(data)
     except FolderLocked:
@@ -57,15 +60,21 @@ def add(sheet: Path, data: Path, protocol_file: Path) -> None:
         if answer is None:
             raise
         code, jaws = answer["code"], answer["jaws"]
+        for jaw, part, file in of_jaws(files, jaws):
+            ask_server(data, "mesh", {"jaw": jaw, "part": part, "file": str(file.resolve())})
     else:
         with bench.store:
             opened = add_case(bench, read, protocol_text)
+            for jaw, part, file in of_jaws(files, opened.jaws):
+                attach_copy(bench, jaw, part, file)
         code, jaws = opened.code, opened.jaws
     click.echo(f"Case {spaced(code)}")
     for jaw in jaws:
         click.echo(f"  {jaw['jaw']} jaw {spaced(jaw['code'])}")
         for part in jaw["parts"]:
             click.echo(f"    {part['part']} {part['make']} rev {part['revision']}: {spaced(part['code'])}")
+    if files:
+        click.echo(f"Design files attached: {len(files)}. The seating check begins while the server runs.")
 
 
 @click.command()
@@ -97,16 +106,17 @@ def record(code: str, data: Path, out: Path, size: str) -> None:
     with (bench := read_bench(data)).store:
         kind = out.suffix.lower()
         found = record_of(bench, code, "fdi" if kind == ".json" else None)
+        still = still_picture(bench, found)
     if kind == ".pdf":
         from benchapp.paper.record import pdf
 
-        out.write_bytes(pdf(found, "Letter" if size == "Letter" else "A4"))
+        out.write_bytes(pdf(found, "Letter" if size == "Letter" else "A4", picture=still))
     elif kind == ".json":
         out.write_text(found.model_dump_json(indent=1) + "\n", encoding="utf-8")
     elif kind == ".html":
         from benchapp.web.records import standalone_page
 
-        out.write_text(standalone_page(found), encoding="utf-8")
+        out.write_text(standalone_page(found, still), encoding="utf-8")
     else:
         raise click.UsageError(f"{out.name} ends in none of .pdf, .json and .html. Name the file accordingly.")
     click.echo(f"Wrote {out}")

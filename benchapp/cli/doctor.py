@@ -11,7 +11,7 @@ from urllib.parse import urlsplit
 import click
 
 from benchapp import __version__, chance
-from benchapp.actions.keeping import check_journal, read_only_reason
+from benchapp.actions.keeping import check_journal, mesh_names, read_only_reason
 from benchapp.actions.lab import lab_of
 from benchapp.actions.settings import zones
 from benchapp.actions.tablets import PC, tablets
@@ -26,6 +26,7 @@ from benchapp.store.engine import sqlite3
 from benchapp.store.errors import StoreError
 from benchapp.store.folder import DataFolder, inspect, open_for_reading
 from benchapp.store.journal import Store
+from benchapp.store.meshes import Meshes
 from benchapp.store.verify import Broken
 
 
@@ -79,6 +80,7 @@ def _of_folder(data: Path, now: int) -> list[judge.Finding]:
                 if one.kind != PC and not one.struck
             ], now),
             judge.on_parked(len(store.parked())),
+            judge.on_meshes(sum(1 for name in mesh_names(store) if not Meshes(data).there(name))),
         ]
 
 

@@ -5,12 +5,13 @@ from pathlib import Path
 
 import click
 
-from benchapp.actions.keeping import bring_back, check_journal, make_backup
+from benchapp.actions.keeping import bring_back, check_journal, make_backup, mesh_names, wrong_meshes
 from benchapp.actions.restoring import note_restored
 from benchapp.cli.shared import bar, data_option
 from benchapp.network.place import place_of
 from benchapp.serve import backup_name, bench_of
 from benchapp.store.folder import open_for_reading, open_for_writing
+from benchapp.store.meshes import Meshes
 from benchapp.store.verify import Broken, Checkpoint
 
 
@@ -28,17 +29,26 @@ def _checkpoint(ctx: click.Context, param: click.Parameter, text: str | None) ->
 @data_option
 @click.option("--checkpoint", callback=_checkpoint, metavar="N:HASH", help="An entry that must be in the chain.")
 def verify(data: Path, checkpoint: Checkpoint | None) -> None:
-    """Check every column of every entry; exit 0 and a checkpoint, or 1 and the first entry that does not hold."""
+    """Check every column of every entry; exit 0 and a checkpoint, or 1 and the first entry that does not hold.
+
+    Design files are looked at after that: each that is missing or changed is named, with exit 1.
+    """
     with open_for_reading(data) as store:
         found = check_journal(store, checkpoint, bar("Checked"))
         parked = store.parked()
+        wrong = [] if isinstance(found, Broken) else wrong_meshes(store, bar("Design files"))
     if isinstance(found, Broken):
         click.echo(f"Does not hold: {found}")
         click.echo("Work on a copy of the last backup: benchapp restore BACKUP --data NEW_FOLDER")
         sys.exit(1)
     click.echo(f"Holds. Checkpoint {found.seq}:{found.hash}")
+    for name, there in wrong:
+        click.echo(f"Design file {name} is {'not the one that was kept' if there else 'missing'}: copy it from "
+                   "`meshes` beside a backup into `meshes` of the data folder, or attach it again.")
     for one in parked:
         click.echo(f"Parked, could not be read: number {one.id} from tablet {one.tablet}: {one.why}")
+    if wrong:
+        sys.exit(1)
 
 
 @click.command()
@@ -54,6 +64,8 @@ def backup(data: Path, to: Path, keep: int) -> None:
     click.echo(f"Wrote {made.path}, verified. Checkpoint {made.checkpoint.seq}:{made.checkpoint.hash}")
     for old in made.removed:
         click.echo(f"Removed {old}")
+    for name in made.missing:
+        click.echo(f"Not copied: design file {name} is missing or changed. Run `benchapp verify`.")
     if network := copy_network(data, to):
         click.echo(f"Wrote {network}, the lab's network with its keys: keep that folder as you keep keys.")
 
@@ -70,7 +82,11 @@ def restore(backup_file: Path, data: Path, network: Path | None) -> None:
     found = bring_back(backup_file, data, bar("Copied"))
     with open_for_writing(data) as store:
         note_restored(bench_of(store), found)
+        missing = sum(1 for name in mesh_names(store) if not Meshes(data).there(name))
     click.echo(f"Restored into {data} up to checkpoint {found.seq}:{found.hash}")
+    if missing:
+        click.echo(f"Design files that did not come with it: {missing}. Copy the folder `meshes` of the backups into "
+                   f"{data}; without them every record stays readable, and no check is made anew.")
     network = network or place_of(backup_file.parent).path
     if network.exists():
         click.echo(f"Brought {bring_network(network, data)}: with `serve --lan`, this PC is the old one to every "

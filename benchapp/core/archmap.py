@@ -8,12 +8,12 @@ picture is shown: 480 px wide for the whole arch, 720 x 560 px for one sextant. 
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from itertools import accumulate, pairwise
-from math import cos, dist, hypot, pi, sin
+from itertools import pairwise
 from typing import Final
 
 from benchapp.core import outlines
 from benchapp.core import teeth as t
+from benchapp.core.archline import HIGH, WIDE, WIDTHS, angles, base_outline, curved_tooth, flip, on_arch, slot_ends
 from benchapp.core.numbers import Numbers, number, place_number, renamed
 from benchapp.core.outlines import Move, Point, short
 from benchapp.core.pictures import (
@@ -47,19 +47,20 @@ __all__ = [
 
 TARGET: Final = 80
 GAP: Final = 16
+_BAND: Final = 40
 
 
 def whole(jaw: Jaw, teeth: Iterable[int], numbers: Numbers = "fdi") -> ArchPicture:
     """The whole arch with three sextant targets of at least 80 px, 16 px apart, when shown 480 px wide."""
     row = t.in_row(jaw, teeth)
-    ends = _slot_ends(jaw)
-    flip = _flip(jaw, _H)
-    shapes = tuple(_curved_tooth(tooth, *ends[tooth], flip) for tooth in row)
-    regions = tuple(_region(jaw, row, which, ends, flip) for which in t.SEXTANTS)
+    ends = slot_ends(jaw)
+    over = flip(jaw, HIGH)
+    shapes = tuple(curved_tooth(tooth, *ends[tooth], over) for tooth in row)
+    regions = tuple(_region(jaw, row, which, ends, over) for which in t.SEXTANTS)
     captions = tuple(
-        Caption(words, x, flip((x, _H - 20))[1]) for words, x in ((_("right"), 64), (_("left"), _W - 64))
+        Caption(words, x, over((x, HIGH - 20))[1]) for words, x in ((_("right"), 64), (_("left"), WIDE - 64))
     )
-    picture = ArchPicture(jaw, _W, _H, f"0 0 {_W} {_H}", _base(jaw, flip), shapes, regions, captions)
+    picture = ArchPicture(jaw, WIDE, HIGH, f"0 0 {WIDE} {HIGH}", base_outline(jaw, over), shapes, regions, captions)
     return numbered(picture, numbers)
 
 
@@ -102,89 +103,30 @@ def inner_words(jaw: Jaw) -> str:
     return _("palate side") if jaw == "upper" else _("tongue side")
 
 
-def _flip(jaw: Jaw, height: float) -> Move:
-    """Lower jaws are drawn like upper ones and turned over, so that the lips are at the bottom."""
-    return (lambda p: p) if jaw == "upper" else (lambda p: (p[0], height - p[1]))
-
-
-# The whole arch: half an ellipse from the last tooth of one side to that of the other, lips at the top.
-
-_W, _H = 480, 480
-_TOP, _ACROSS, _DEEP = 60, 168, 350
-_WIDTHS: Final[dict[Jaw, tuple[float, ...]]] = {
-    "upper": (8.5, 6.8, 7.6, 7.0, 7.0, 10.0, 9.5, 8.5),
-    "lower": (6.6, 6.8, 7.6, 7.2, 7.4, 10.5, 10.0, 9.0),
-}
-_DEPTHS: Final = (46, 44, 50, 53, 53, 62, 62, 58)
-_BAND: Final = 40
-
-
-def _on_arch(angle: float, inward: float = 0) -> Point:
-    """Point of the arch line at an angle (-pi/2 patient's right .. pi/2 left), moved inwards by px."""
-    along_x, along_y = _ACROSS * cos(angle), _DEEP * sin(angle)
-    size = hypot(along_x, along_y)
-    x, y = _W / 2 + _ACROSS * sin(angle), _TOP + _DEEP * (1 - cos(angle))
-    return x - along_y / size * inward, y + along_x / size * inward
-
-
-def _turn(start: float, end: float, steps: int) -> list[float]:
-    return [start + (end - start) * i / steps for i in range(steps + 1)]
-
-
-def _slot_ends(jaw: Jaw) -> dict[int, tuple[float, float]]:
-    """Angles at which each of the sixteen tooth slots begins and ends, by width along the arch."""
-    steps = _turn(-pi / 2, pi / 2, 720)
-    run = list(accumulate((dist(_on_arch(a), _on_arch(b)) for a, b in pairwise(steps)), initial=0.0))
-    widths = [_WIDTHS[jaw][tooth % 10 - 1] for tooth in t.ROW[jaw]]
-    edges = [run[-1] * part / sum(widths) for part in accumulate(widths, initial=0.0)]
-    angles = [min(zip(run, steps, strict=True), key=lambda at: abs(at[0] - edge))[1] for edge in edges]
-    return dict(zip(t.ROW[jaw], pairwise(angles), strict=True))
-
-
-def _curved_tooth(tooth: int, start: float, end: float, flip: Move) -> ToothShape:
-    middle, depth = (start + end) / 2, _DEPTHS[tooth % 10 - 1]
-
-    def move(p: Point) -> Point:
-        return flip(_on_arch(middle + p[0] * (end - start) * 0.98, (p[1] - 0.5) * depth))
-
-    x, y = move((0, 0.62))
-    return ToothShape(tooth, *outlines.tooth(tooth, move), short(x), short(y))
-
-
 def _region(
-    jaw: Jaw, row: tuple[int, ...], which: Sextant, ends: dict[int, tuple[float, float]], flip: Move
+    jaw: Jaw, row: tuple[int, ...], which: Sextant, ends: dict[int, tuple[float, float]], over: Move
 ) -> Region:
     slots = [tooth for tooth in t.ROW[jaw] if t.sextant(tooth) == which]
     own = tuple(tooth for tooth in row if tooth in slots)
     shown = own or slots
-    turn = _turn(ends[shown[0]][0] + 0.012, ends[shown[-1]][1] - 0.012, 8)
-    band = [_on_arch(a, -_BAND) for a in turn] + [_on_arch(a, _BAND) for a in reversed(turn)]
-    first, *others = (flip(p) for p in band)
+    around = angles(ends[shown[0]][0] + 0.012, ends[shown[-1]][1] - 0.012, 8)
+    band = [on_arch(a, -_BAND) for a in around] + [on_arch(a, _BAND) for a in reversed(around)]
+    first, *others = (over(p) for p in band)
     path = outlines.drawn(first, (("l", (p,)) for p in others), closed=True)
     count = sum(p.sextant == which for p in t.places(jaw, row, ("connector", "margin")))
-    border = _on_arch(ends[t.ROW[jaw][5]][0])[1]
-    rect = _region_rect(which, border, flip)
-    back = _on_arch(ends[slots[2]][0 if which == "s3" else 1], 92)
-    x, y = flip((_W / 2, border - GAP / 2 - 22) if which == "s2" else back)
+    border = on_arch(ends[t.ROW[jaw][5]][0])[1]
+    rect = _region_rect(which, border, over)
+    back = on_arch(ends[slots[2]][0 if which == "s3" else 1], 92)
+    x, y = over((WIDE / 2, border - GAP / 2 - 22) if which == "s2" else back)
     return Region(which, _(t.SEXTANT_WORDS[which]), rect, path, short(x), short(y), own, count)
 
 
-def _region_rect(which: Sextant, border: float, flip: Move) -> Rect:
+def _region_rect(which: Sextant, border: float, over: Move) -> Rect:
     """The front target ends at the height where canines meet premolars; the back ones begin there."""
-    left, right = {"s1": (4, _W / 2 - 8), "s2": (32, _W - 32), "s3": (_W / 2 + 8, _W - 4)}[which]
-    top, bottom = (4, border - GAP / 2) if which == "s2" else (border + GAP / 2, _H - 36)
-    upper = min(flip((0, top))[1], flip((0, bottom))[1])
+    left, right = {"s1": (4, WIDE / 2 - 8), "s2": (32, WIDE - 32), "s3": (WIDE / 2 + 8, WIDE - 4)}[which]
+    top, bottom = (4, border - GAP / 2) if which == "s2" else (border + GAP / 2, HIGH - 36)
+    upper = min(over((0, top))[1], over((0, bottom))[1])
     return Rect(left, short(upper), right - left, short(bottom - top))
-
-
-def _base(jaw: Jaw, flip: Move) -> str:
-    """Outline of the base: filled palate above, horseshoe below."""
-    turn = _turn(-pi / 2, pi / 2, 12)
-    outer = [_on_arch(a, -46) for a in turn]
-    low = _TOP + _DEEP + 24
-    palate = [(_W / 2 + 130, low), (_W / 2 + 60, low - 14), (_W / 2 - 60, low - 14), (_W / 2 - 130, low)]
-    inner = palate if jaw == "upper" else [_on_arch(a, 50) for a in reversed(turn)]
-    return outlines.smooth([flip(p) for p in (*outer, *inner)])
 
 
 # One sextant: from the top words, buccal margins, connectors, teeth, inner margins, words.
@@ -205,10 +147,10 @@ class _Frame:
     outer: int | None
 
     def flip(self, point: Point) -> Point:
-        return _flip(self.jaw, _SH)(point)
+        return flip(self.jaw, _SH)(point)
 
     def tooth(self, tooth: int, p: Point) -> Point:
-        wide = self.pitch * min(1.0, _WIDTHS["upper"][tooth % 10 - 1] / 34 + 0.72)
+        wide = self.pitch * min(1.0, WIDTHS["upper"][tooth % 10 - 1] / 34 + 0.72)
         return self.flip((self.middle[tooth] + p[0] * wide, _CONNECTORS + 4 + p[1] * (2 * _ROW + GAP - 8)))
 
     def target(self, place: Place, label: str) -> Target:

@@ -182,6 +182,14 @@ def on_parked(count: int) -> Finding:
     return Finding("unread facts", "ok", "Every fact that came could be read.")
 
 
+def on_meshes(missing: int) -> Finding:
+    """Judge the design files that the journal names; whether each is as it was kept is for `benchapp verify`."""
+    if missing:
+        return Finding("design files", "look", f"{missing} design files are missing: copy them from `meshes` beside a "
+                                               "backup. `benchapp verify` names each.")
+    return Finding("design files", "ok", "Every design file is there.")
+
+
 def on_python(version: tuple[int, ...]) -> Finding:
     """Judge the Python that runs."""
     said = f"Python {'.'.join(str(part) for part in version)}"

@@ -18,6 +18,7 @@ KNOWN: dict[str, str] = {
     "backup-failed": "the daily backup was not made",
     "upgraded": "an older data folder was brought up to this version",
     "read-ahead-failed": "reading ahead at the start was left off",
+    "seating-failed": "a seating check could not be begun or stored; it is tried again",
     "awake": "the PC is kept awake, since clocks run",
     "may-sleep": "no clock runs: the PC may sleep again",
     "awake-failed": "the PC could not be kept awake",

@@ -7,7 +7,7 @@ from typing import Any, Literal
 from benchapp.core.codes import spaced
 from benchapp.core.matters import Matter
 from benchapp.core.orders_words import PART_WORDS
-from benchapp.core.record import Given, names_of
+from benchapp.core.record import Given, names_of, seating_of
 from benchapp.core.record_changes import decided_against
 from benchapp.core.record_checks import last_check
 from benchapp.core.record_deviations import matter_words, matters_of
@@ -118,8 +118,9 @@ def readiness(given: Given, siblings: Sequence[Sibling], openings: Sequence[Open
     is in the lab's zone (YYYY-MM-DD).
     """
     names, trail = names_of(given), follow(given.table, given.entries)
+    seating = seating_of(given, names, trail)
     asked = _Asked(
-        given, names, trail, not_ordinary(names, trail), matters_of(given.table, trail, given.entries)
+        given, names, trail, not_ordinary(names, trail, seating), matters_of(given.table, trail, given.entries)
     )
     gaps = [*_state(asked), *_case(asked, siblings), *_marks(asked), *_people(asked), *_tablets(asked, openings)]
     last = last_check(names, trail)
@@ -176,6 +177,10 @@ def _marks(asked: _Asked) -> Iterator[Gap]:
         if found:
             lines = tuple(matter_words(asked.names, matter) for matter in found)
             yield Gap(kind, _(words), "mend", where, lines)  # type: ignore[arg-type]
+    findings = [i for i in asked.unusual.items if i.kind == "finding" and i.open]
+    if findings:
+        words = _("Findings of the seating check that nobody has answered.")
+        yield Gap("seating-open", words, "reason", "", _lines(findings))
     strange = [i for i in asked.unusual.items if i.kind == "pick"]
     if strange:
         words = _("Something was picked that is not known for this jaw.")
@@ -224,7 +229,7 @@ def _unsent(one: Opening) -> str:
 def _ticks(asked: _Asked, siblings: Sequence[Sibling], day: str) -> Iterator[Tick]:
     found: dict[str, list[str]] = {kind: [] for kind in TICKS}
     for item in asked.unusual.items:
-        if item.kind not in ("claimed", "pick", "scrap"):
+        if item.kind not in ("claimed", "pick", "scrap") and not (item.kind == "finding" and item.open):
             found[item.kind if item.kind in TICKS else "other"] += _lines([item])
     for place in asked.unusual.places:
         story = f"{place.title()}: " + " → ".join(said.said for said in place.story)

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -27,6 +27,7 @@ from benchapp.core.record_models import (
     Way,
     Who,
 )
+from benchapp.core.record_seating import SeatingCheck, seating_check
 from benchapp.core.record_statement import Statement, statement
 from benchapp.core.record_steps import clocks, steps
 from benchapp.core.record_trail import Deed, Entry, Trail, follow
@@ -37,7 +38,7 @@ from benchapp.core.stock import Thing
 from benchapp.core.teeth import JAW_WORDS, in_row
 from benchapp.core.words import N_, _, n_
 
-__all__ = ["Given", "Record", "make_record", "names_of"]
+__all__ = ["Given", "Record", "make_record", "names_of", "seating_of"]
 
 ERASED = N_("(erased)")
 # Not known since when, since when, and why.
@@ -62,7 +63,8 @@ class Given:
     the case was accepted with, and `changes` all bodies that changed it since; `entries` the jaw's journal
     entries in order, as (seq, hash, body); `texts` words by text id; `people` names by person id; `things`
     devices and lots by code; `lab` its name, address and IANA zone; `checkpoint` (seq, hash) of the journal's
-    last entry; `made` UTC ms; `numbers` those of teeth in words, the stored names of places stay ISO 3950.
+    last entry; `made` UTC ms; `numbers` those of teeth in words, the stored names of places stay ISO 3950; `reports` of
+    seating checks by hash, `pictures` the keys of those that have a still picture.
     """
 
     case: Mapping[str, Any]
@@ -80,6 +82,8 @@ class Given:
     version: str
     made: int
     numbers: Numbers = "fdi"
+    reports: Mapping[str, Any] = field(default_factory=dict)
+    pictures: frozenset[str] = frozenset()
 
     @property
     def after(self) -> list[dict[str, Any]]:
@@ -97,13 +101,14 @@ def make_record(given: Given) -> Record:
     """Return the record of a jaw as its entries stand; they are folded by the one fold, whatever they say."""
     names = names_of(given)
     trail = follow(given.table, given.entries)
-    unusual = not_ordinary(names, trail)
+    seating = seating_of(given, names, trail)
+    unusual = not_ordinary(names, trail, seating)
     done = steps(names, trail)
     training = bool(given.case["training"]) or given.case["speed"] > 1
     after = after_release(names, trail, given.after, given.texts)
     identity, picked = _identity(given, names), used(names, trail, given.things)
     return Record(
-        format=2,
+        format=3,
         made=names.at(given.made),
         software=given.version,
         numbers=SYSTEM[given.numbers],
@@ -128,6 +133,7 @@ def make_record(given: Given) -> Record:
         deviations=deviations(names, matters_of(given.table, trail, given.entries), given.texts),
         pair_checks=pair_checks(names, given.changes, given.jaw["code"]),
         after=after,
+        seating=seating,
         photos=[],
         statement=_statement(given, identity, picked),
         protocol=_protocol(given),
@@ -138,6 +144,12 @@ def make_record(given: Given) -> Record:
         ),
         notes=[_(note) for note in NOTES],
     )
+
+
+def seating_of(given: Given, names: Names, trail: Trail) -> SeatingCheck | None:
+    """Return the seating check of a jaw by the entries that are given."""
+    bodies = [body for _seq, _hash, body in given.entries]
+    return seating_check(names, trail, bodies, given.reports, given.texts, given.pictures)
 
 
 def _lab(given: Given, names: Names, done: Sequence[Done]) -> Laboratory:

@@ -11,6 +11,7 @@ from benchapp.core.record_changes import Changes
 from benchapp.core.record_deviations import Deviation
 from benchapp.core.record_entries import NO_SUCH_TIME, Clock, Done, Grade, Moment, Said, SourceOf
 from benchapp.core.record_identity import PART_TITLES, Identity, Laboratory, Part
+from benchapp.core.record_seating import SeatingCheck
 from benchapp.core.record_statement import Statement
 from benchapp.core.record_used import OldPart, Repair, Used
 from benchapp.core.record_words import plain, quoted, span
@@ -92,6 +93,7 @@ class Item(Said):
         "pick",
         "dark",
         "carried over",
+        "finding",
         "server",
     ] = Field(description="what sort of matter")
     grade: Grade = Field(
@@ -207,7 +209,7 @@ class Checkpoint(Said):
 class Record(Said):
     """The assembly record of one jaw, as it stands at one moment."""
 
-    format: Literal[2] = Field(description="format of this document: 2")
+    format: Literal[3] = Field(description="format of this document: 3")
     made: Moment = Field(description="when the record was made")
     software: str = Field(description="version of the software that made it")
     numbers: SystemWords = Field(
@@ -233,6 +235,8 @@ class Record(Said):
     deviations: list[Deviation] = Field(description="breaches that a supervisor has to read and to close")
     pair_checks: list[PairCheck] = Field(description="checks of both jaws together; the last one counts")
     after: After = Field(description="release, and what came after it")
+    seating: SeatingCheck | None = Field(
+        description="the seating check of base and arch; null where their files were not attached")
     photos: list[str] = Field(description="place kept for names of photos; none are kept by this version")
     statement: Statement = Field(description="data for the statement on a custom-made device")
     protocol: ProtocolOf = Field(description="by which protocol")

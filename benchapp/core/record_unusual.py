@@ -6,6 +6,7 @@ from typing import Any
 from benchapp.core.orders_words import PART_WORDS
 from benchapp.core.record_carried import carried_over
 from benchapp.core.record_models import Item, NotOrdinary, PlaceStory, Saying
+from benchapp.core.record_seating import SeatingCheck
 from benchapp.core.record_steps import about_words, confirmed, fate
 from benchapp.core.record_trail import Deed, Hold, Trail
 from benchapp.core.record_words import WHY, Names, apart, length, plain, quoted
@@ -22,9 +23,10 @@ HELD_AFTER = {
 }  # fmt: skip
 
 
-def not_ordinary(names: Names, trail: Trail) -> NotOrdinary:
-    """Return all exceptions of a jaw."""
+def not_ordinary(names: Names, trail: Trail, seating: SeatingCheck | None = None) -> NotOrdinary:
+    """Return all exceptions of a jaw; `seating` is its seating check."""
     items = [
+        *(_findings(seating, trail) if seating else []),
         *_parts(names),
         *_holds(names, trail),
         *_claims(names, trail),
@@ -32,6 +34,24 @@ def not_ordinary(names: Names, trail: Trail) -> NotOrdinary:
         *(item for deed in trail.deeds for item in _of_deed(names, trail, deed)),
     ]
     return NotOrdinary(places=_places(names, trail), items=sorted(items, key=lambda item: item.at or ""))
+
+
+def _findings(seating: SeatingCheck, trail: Trail) -> list[Item]:
+    """Return the findings of the seating check; those of a scrapped jaw wait for nobody."""
+    return [
+        Item(
+            kind="finding",
+            grade="",
+            at=one.at or seating.made,
+            step="",
+            words=_("seating check: {words}", words=one.words),
+            reason=one.answer,
+            who=one.who,
+            lasted_ms=None,
+            open=one.open and trail.state["ended"] != "scrap",
+        )
+        for one in seating.findings
+    ]
 
 
 def _item(names: Names, deed: Deed, kind: str, words: str, grade: str = "", **more: Any) -> Item:

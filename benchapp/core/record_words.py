@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from benchapp.core.codes import spaced
+from benchapp.core.findings import PICK
 from benchapp.core.numbers import Numbers, renamed
 from benchapp.core.orders_words import PART_WORDS
 from benchapp.core.protocol import Protocol, Step
@@ -210,7 +211,10 @@ class Names:
         """Return what was picked with an entry; a reason tile is no pick, unless its step asks for one."""
         step = self.of_step(deed.event["step"])
         asked = {pick.name for pick in step.picks} if step else set()
-        return {n: code for n, code in deed.event["picks"].items() if n != "reason" or n in asked}
+        return {
+            n: code for n, code in deed.event["picks"].items()
+            if n in asked or not (n == "reason" or n.startswith(PICK))  # answers stand with the seating check
+        }
 
     def server_marks(self, deed: Deed) -> list[tuple[str, str]]:
         """Return what only the laboratory's PC found out of the ordinary in an entry, each in words with its grade."""

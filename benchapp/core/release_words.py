@@ -33,6 +33,7 @@ TICKS: dict[str, str] = {
     "refused": N_("Not taken when it came"),
     "tablet": N_("Sent by another tablet than the one it names"),
     "server": N_("Found by the laboratory's PC"),
+    "finding": N_("Findings of the seating check"),
     "mended": N_("Mended more than twice at one place"),
     "repair": N_("Repairs, and places that went back"),
     "remade": N_("Parts made again"),
@@ -56,6 +57,7 @@ GAPS: dict[str, str] = {
     "allergy-against": N_("the decision on the allergy was against it"),
     "cancelled": N_("the case is cancelled"),
     "strange": N_("something was picked that is not known for this jaw"),
+    "seating-open": N_("findings of the seating check that nobody has answered"),
     "claimed": N_("persons who were only claimed, without a PIN"),
     "silent": N_("a tablet that may still hold entries"),
 }

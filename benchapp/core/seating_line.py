@@ -20,9 +20,10 @@ AXES: Final[dict[str, tuple[float, float, float] | None]] = {
 
 @dataclass(frozen=True)
 class MeshFile:
-    """The design file of a part: the event that attached it, its SHA-256, its bytes, by whom (id), when (UTC ms)."""
+    """The design file of a part: the event that attached it (id, number), its SHA-256, bytes, by whom, when (ms)."""
 
     id: str
+    seq: int
     part: str
     revision: str
     hash: str
@@ -95,7 +96,8 @@ def mesh_of(bodies: Iterable[Body], part: str, revision: str) -> MeshFile | None
         data = event.get("data", {})
         if event["kind"] == "mesh" and (data["part"], data["revision"]) == (part, revision):
             found = MeshFile(
-                event["id"], part, revision, data["hash"], data["bytes"], event["by"]["person"], body["server"]["when"],
+                event["id"], body["server"]["seq"], part, revision, data["hash"], data["bytes"],
+                event["by"]["person"], body["server"]["when"],
             )
     return found
 

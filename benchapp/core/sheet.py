@@ -50,6 +50,8 @@ class PartSheet(Written):
     part: Literal["base", "arch"] = Field(description="which of the two")
     revision: Line = Field(description="revision of the design that it was printed from")
     print_job: Line = Field(description="the print job that made it")
+    mesh: Line | None = Field(
+        default=None, description="its design file, an STL beside the sheet; attached by `benchapp add` alone")
 
 
 class JawSheet(Written):

@@ -98,6 +98,8 @@ def _lines(event: Mapping[str, Any], book: Book, seq: int) -> list[str]:
     texts = {name: book.texts.get(id, _(ERASED)) for name, id in data.get("texts", {}).items() if id}
     if event["kind"] == "case":
         return said
+    if event["kind"] == "seating":
+        return said + list(texts.values())
     return said + [f"{_(TEXTS.get(name, REASON))}: {words}" for name, words in texts.items()]
 
 
@@ -154,9 +156,26 @@ def _closed(event: Mapping[str, Any], data: Mapping[str, Any]) -> str:
     return _("deviation read and closed: {outcome}", outcome=_(CLOSED.get(event["outcome"], event["outcome"])))
 
 
+def _attached(event: Mapping[str, Any], data: Mapping[str, Any]) -> str:
+    return _("design file of the {part} attached to revision {revision}: SHA-256 {hash}…",
+             part=_(PART_WORDS[data["part"]]), revision=data["revision"], hash=data["hash"][:12])
+
+
+def _seated(event: Mapping[str, Any], data: Mapping[str, Any]) -> str:
+    told = data.get("summary")
+    if not told:
+        return _("base and arch could not be checked against each other")
+    goes = {True: _("goes in"), False: _("does not go in"), None: _("not told whether it goes in")}[told["goes_in"]]
+    resin = _("resin not told") if told["resin_ml"] is None else _(
+        "about {volume} ml of resin", volume=f"{told['resin_ml']:.2f}")
+    return _("base and arch checked: {goes}; {resin}; report SHA-256 {hash}…", goes=goes, resin=resin,
+             hash=data["report"][:12])
+
+
 Say = Callable[[Mapping[str, Any], Mapping[str, Any]], str]
 SAYS: dict[str, Say] = {
     "case": _jaws, "successor": _jaws, "remake": _remade, "back": _back,
+    "mesh": _attached, "seating": _seated,
     "allergy": _decided, "release": _released, "close": _closed,
     "pair": lambda e, d: _(PAIR.get(e["outcome"], str(e["outcome"]))),
     "sent": lambda e, d: _("sent out on {day}", day=d["on"]),
@@ -165,5 +184,6 @@ KINDS = {
     "case": N_("case"), "correct": N_("correction"), "allergy": N_("allergy"), "cancel": N_("cancelled"),
     "reopen": N_("goes on"), "remake": N_("remake"), "successor": N_("remake"), "pair": N_("pair check"),
     "release": N_("release"), "amend": N_("amendment"), "sent": N_("sent out"), "back": N_("came back"),
+    "mesh": N_("design file"), "seating": N_("seating check"),
     "close": N_("supervisor"), "opened": N_("tablet"), "claimed": N_("tablet"),
 }  # fmt: skip

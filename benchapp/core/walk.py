@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from benchapp.core.course import Table
-from benchapp.core.fold import State, acts_of, fold, take
+from benchapp.core.fold import State, acts_of, fold, start, take
 from benchapp.core.words import _
 
 MINUTE = 60_000
@@ -49,23 +49,26 @@ def walk_on(
     """
     events, acts = list(events), acts_of(table)
     state = fold(table, events)
+    after = _shape(state)
     while not state["ended"] and len(events) < most:
         act = main_act(table, state["now"])
         t = ready_at(state, act, t + MINUTE)
-        before = _shape(state)
+        before = after
         if state["held"]:
             events.append(event(state, len(events), t, "resume", "", "", []))
         else:
             places = next_places(table, state)
             events.append(event(state, len(events), t, "confirm", act["step"], act["outcome"], places))
         state = take(table, acts, state, events[-1])
-        if _shape(state) == before:
+        after = _shape(state)
+        if after == before:
             break
     return state, events
 
 
-def _shape(state: State) -> str:
-    return repr((state["now"], state["held"], state["cells"]))
+def _shape(state: State) -> tuple[str, int, list[list[str]]]:
+    """Return what a main action may change; the names of cards and places are those of the table, and stay."""
+    return state["now"], state["held"], [list(cells.values()) for cells in state["cells"].values()]
 
 
 def dead_ends(table: Table) -> Iterator[tuple[str, str, str]]:
@@ -76,11 +79,12 @@ def dead_ends(table: Table) -> Iterator[tuple[str, str, str]]:
         yield now or "?", main_act(table, now)["outcome"] if now else "?", _why(state)
         return
     seen: set[str] = set()
-    for count in range(len(plain)):
-        before = fold(table, plain[:count])
+    acts, before = acts_of(table), start(table)
+    for count, following in enumerate(plain):
         if before["now"] not in seen:
             seen.add(before["now"])
             yield from _exceptions(table, before, plain[:count])
+        before = take(table, acts, before, following)
 
 
 def _exceptions(table: Table, before: State, events: list[dict[str, Any]]) -> Iterator[tuple[str, str, str]]:

@@ -22,10 +22,13 @@ from benchapp.paper.record_summary import summary
 __all__ = ["Paper", "checkpoint_png", "pdf"]
 
 
-def pdf(record: Record, paper: Paper = "A4", made: datetime | None = None) -> bytes:
+def pdf(
+    record: Record, paper: Paper = "A4", made: datetime | None = None, picture: bytes | None = None
+) -> bytes:
     """Return the record as PDF on A4 or Letter, the same bytes for the same record.
 
-    `made` dates the document; left out, it is the moment at which the record was made.
+    `made` dates the document; left out, it is the moment at which the record was made. `picture` is the still picture
+    (PNG) of the seating check.
     """
     sheet = RecordSheet(paper, made or datetime.fromisoformat(record.made), _top(record), record.warning, _foot(record))
     sheet.set_title(_("Assembly record {code}", code=record.identity.code))
@@ -35,7 +38,7 @@ def pdf(record: Record, paper: Paper = "A4", made: datetime | None = None) -> by
     sheet.add_page()
     _steps(sheet, record)
     _clocks(sheet, record)
-    more(sheet, record)
+    more(sheet, record, picture)
     _about(sheet, record)
     return bytes(sheet.output())
 

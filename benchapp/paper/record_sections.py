@@ -4,6 +4,7 @@ from benchapp.core.record import Record
 from benchapp.core.record_after import Release
 from benchapp.core.record_words import plain
 from benchapp.core.words import _
+from benchapp.paper.record_seating import seating
 from benchapp.paper.record_sheet import SMALL, TEXT, RecordSheet
 
 PHOTOS_MM = 58.0
@@ -42,8 +43,9 @@ def _earlier(sheet: RecordSheet, record: Record) -> None:
                       release=one.text()))
 
 
-def more(sheet: RecordSheet, record: Record) -> None:
+def more(sheet: RecordSheet, record: Record, picture: bytes | None) -> None:
     """Write every section that follows steps, clocks and values."""
+    seating(sheet, record, picture)
     _used(sheet, record)
     _parts(sheet, record)
     _repairs(sheet, record)

@@ -4,13 +4,13 @@ from typing import Final
 
 import manifold3d
 import numpy as np
-from numpy.typing import NDArray
 
-from benchapp.seating.mesh import Floats, Mesh, normals_and_areas
+from benchapp.seating.mesh import Floats, Mesh, in_box, longest, normals_and_areas
 from benchapp.seating.near import SPACING, Surface
 
 AROUND: Final = 0.6  # mm about the facing surfaces that are looked at
 SLACK: Final = 0.1  # of an edge: corners that come so much nearer than edges are the rule have their edges compared
+SOME: Final = 16  # of the corners every so many tell first how near the parts come at most
 PAIRS: Final = 400_000  # pairs of triangles whose edges are compared, at most
 
 
@@ -46,22 +46,20 @@ def least_clearance(base: Mesh, arch: Mesh) -> float:
     """
     low = np.maximum(base.vertices.min(axis=0), arch.vertices.min(axis=0)) - AROUND
     high = np.minimum(base.vertices.max(axis=0), arch.vertices.max(axis=0)) + AROUND
-    parts = [mesh.part(_in_box(mesh.corners, low, high)) for mesh in (base, arch)]
+    parts = [mesh.part(in_box(mesh.corners, low, high)) for mesh in (base, arch)]
     surfaces = [Surface(mesh.corners) for mesh in parts]
     away = [np.full(len(mesh.vertices), np.inf) for mesh in parts]
-    reach = min(float(surfaces[1 - k].rough(mesh.vertices, np.inf)[0].min()) for k, mesh in enumerate(parts))
+    reach = min(float(surfaces[1 - k].rough(mesh.vertices[::SOME], np.inf)[0].min()) for k, mesh in enumerate(parts))
+    roughly = [surfaces[1 - k].rough(mesh.vertices, reach + SPACING)[0] for k, mesh in enumerate(parts)]
+    reach = min(reach, *(float(found.min()) for found in roughly))
     for k, mesh in enumerate(parts):
-        close = surfaces[1 - k].rough(mesh.vertices, reach + SPACING)[1] >= 0
+        close = roughly[k] < reach + SPACING
         away[k][close] = np.abs(surfaces[1 - k].nearest(mesh.vertices[close]).distance)
     least = float(min(away[0].min(), away[1].min()))
     corners = parts[0].corners
-    edge = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
+    edge = longest(corners)
     near = away[0][parts[0].triangles].min(axis=1) < least + SLACK * edge
     return min(least, _by_edges(corners[near], surfaces[1]))
-
-
-def _in_box(corners: Floats, low: Floats, high: Floats) -> NDArray[np.bool_]:
-    return np.asarray(((corners.max(axis=1) >= low) & (corners.min(axis=1) <= high)).all(axis=1))
 
 
 def _by_edges(base: Floats, arch: Surface) -> float:

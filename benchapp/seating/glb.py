@@ -17,7 +17,7 @@ from benchapp.seating.check import Checked
 from benchapp.seating.mesh import Floats, Ints
 from benchapp.seating.report import Report
 from benchapp.seating.scales import DEPTH, GAP, linear
-from benchapp.seating.shown import TRIANGLES, Shown, Skin, shown_of
+from benchapp.seating.shown import Shown, Skin, lighter
 
 MOST_BYTES: Final = 1_000_000
 BONE: Final = (0.93, 0.90, 0.83)
@@ -35,15 +35,13 @@ def glb_of(found: Checked) -> bytes:
 
 
 def with_shown(found: Checked) -> tuple[bytes, Shown]:
-    """Return the GLB of a check, and the light pair that it holds."""
-    most = TRIANGLES
-    while True:
-        shown = shown_of(found, most)
+    """Return the GLB of a check, and the light pair that it holds; over 1 MB only where nothing makes it lighter."""
+    for shown in lighter(found):
         for creased in (True, False):
             data = as_glb(shown, found.report, creased)
-            if len(data) <= MOST_BYTES or most < 2000:
+            if len(data) <= MOST_BYTES:
                 return data, shown
-        most = most * 2 // 3
+    return data, shown
 
 
 def as_glb(shown: Shown, report: Report, creased: bool = True) -> bytes:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from benchapp.seating.mesh import Floats, Ints, normals_and_areas
+from benchapp.seating.mesh import Floats, Ints, crossed, in_box, longest, normals_and_areas
 
 SPACING = 0.3  # mm between strewn points, at most
 MOST = 1_500_000  # strewn points of one surface, where its triangles are fewer
@@ -68,13 +68,16 @@ class Surface:
 
 def strew(corners: Floats, spacing: float) -> tuple[Floats, Ints]:
     """Return points on the triangles, no farther than about `spacing` from each other, and each one's triangle."""
-    longest = np.sqrt(np.max(np.sum((corners - np.roll(corners, 1, axis=1)) ** 2, axis=-1), axis=-1))
-    parts = np.clip(np.ceil(longest / spacing), 1, 64).astype(np.int64)
+    parts = np.clip(np.ceil(longest(corners) / spacing), 1, 64).astype(np.int64)
     if (many := float((parts**2).sum())) > max(MOST, 2 * len(parts)):  # a torn mesh: coarser rather than endless
         parts = np.maximum(1, (parts * np.sqrt(MOST / many)).astype(np.int64))
     points, owner = [], []
     for count in np.unique(parts):
         chosen = np.flatnonzero(parts == count)
+        if count == 1:
+            points.append(corners[chosen].sum(axis=1) / 3)
+            owner.append(chosen)
+            continue
         weights = _weights(int(count))
         points.append(np.einsum("wk,nkj->nwj", weights, corners[chosen]).reshape(-1, 3))
         owner.append(np.repeat(chosen, len(weights)))
@@ -100,11 +103,11 @@ def feet_on(points: Floats, corners: Floats) -> Floats:
     """
     a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
     ab, ac = b - a, c - a
-    normal = np.cross(ab, ac)
+    normal = crossed(ab, ac)
     size = np.maximum(_dot(normal, normal), 1e-60)
     ap = points - a
-    v = _dot(np.cross(ap, ac), normal) / size
-    w = _dot(np.cross(ab, ap), normal) / size
+    v = _dot(crossed(ap, ac), normal) / size
+    w = _dot(crossed(ab, ap), normal) / size
     foot = a + v[:, None] * ab + w[:, None] * ac
     outside = (v < 0) | (w < 0) | (v + w > 1)
     if outside.any():
@@ -145,8 +148,8 @@ def facing_sets(base: Floats, arch: Floats, within: float, turned: float) -> Fac
     high = np.minimum(base.max(axis=(0, 1)), arch.max(axis=(0, 1))) + reach
     masks = []
     for one, other in ((base, arch), (arch, base)):
-        near = _in_box(one, low, high)
-        against = other[_in_box(other, low, high)]
+        near = in_box(one, low, high)
+        against = other[in_box(other, low, high)]
         mask = np.zeros(len(one), dtype=bool)
         if near.any() and len(against):
             surface = Surface(against)
@@ -160,7 +163,3 @@ def facing_sets(base: Floats, arch: Floats, within: float, turned: float) -> Fac
             mask[np.flatnonzero(near)[hit]] = opposed & close
         masks.append(mask)
     return Facing(masks[0], masks[1])
-
-
-def _in_box(corners: Floats, low: Floats, high: Floats) -> NDArray[np.bool_]:
-    return np.asarray(((corners.max(axis=1) >= low) & (corners.min(axis=1) <= high)).all(axis=1))

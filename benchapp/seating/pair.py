@@ -171,11 +171,12 @@ def _bulges(corners: Floats) -> bool:
     some = np.arange(0, len(middles), max(1, len(middles) // 4000))
     tree = cKDTree(middles[some])
     around = tree.query_ball_point(middles[some], AROUND)
-    total = 0.0
-    for at, near in zip(some, around, strict=True):
-        centre = np.average(middles[some[near]], axis=0, weights=areas[some[near]] + 1e-12)
-        total += float(areas[at] * (normals[at] @ (middles[at] - centre)))
-    return total > 0
+    at = np.repeat(np.arange(len(some)), [len(near) for near in around])
+    near = some[np.concatenate([np.asarray(one, dtype=np.int64) for one in around])]
+    weight = areas[near] + 1e-12
+    total = np.bincount(at, weights=weight)
+    centre = np.stack([np.bincount(at, weights=weight * middles[near, k]) / total for k in range(3)], axis=1)
+    return bool(np.sum(areas[some] * np.einsum("ij,ij->i", normals[some], middles[some] - centre)) > 0)
 
 
 def axis_of(pair: Pair, given: tuple[float, float, float] | None, is_line: bool = False) -> Axis:

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
+from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import connected_components
 
-from benchapp.seating.mesh import Floats, Ints, Mesh
+from benchapp.seating.mesh import Floats, Ints, Mesh, crossed
 
 
 @dataclass(frozen=True)
@@ -70,16 +70,17 @@ class Cut:
         """Return for each segment the number of the loop that it belongs to."""
         one = self.plane * self.edges + self.edge_one
         two = self.plane * self.edges + self.edge_two
-        _values, number = np.unique(np.concatenate([one, two]), return_inverse=True)
-        count = int(number.max()) + 1
-        half = len(one)
-        links = coo_array((np.ones(half, dtype=np.int8), (number[:half], number[half:])), shape=(count, count))
-        return np.asarray(connected_components(links, directed=False)[1][number[:half]], dtype=np.int64)
+        used = np.zeros(self.planes * self.edges, dtype=bool)
+        used[one] = used[two] = True
+        number = np.cumsum(used, dtype=np.int32) - 1
+        count = int(number[-1]) + 1
+        links = csr_array(coo_array((np.ones(len(one)), (number[one], number[two])), shape=(count, count)))
+        return np.asarray(connected_components(links, directed=False)[1][number[one]], dtype=np.int64)
 
     def signed(self) -> Floats:
         """Return each segment's share of its section's area (mm2), outlines positive, holes negative."""
         middle = (self.first.mean(axis=0) + self.second.mean(axis=0)) / 2
-        cross = np.cross(self.first - middle, self.second - middle)
+        cross = crossed(self.first - middle, self.second - middle)
         return np.asarray(np.einsum("ij,ij->i", cross, self.normals[self.plane]) / 2)
 
     def areas(self) -> Areas:

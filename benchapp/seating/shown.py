@@ -4,6 +4,7 @@ Lies in a frame of its own, in mm: x to the patient's left, z the axis (out of t
 at the chewing side sees it as on a tooth chart, the patient's right at the left.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -20,6 +21,7 @@ TRIANGLES: Final = 24_000  # of both parts together; more are made in the socket
 MANY: Final = 120_000  # triangles of a part that is first thinned by a grid
 GRID: Final = 0.08  # mm
 HARDNESS: Final = 4.0  # of the simplifier: 3 keeps more, 7 is its rough default
+ROUNDS: Final = 8  # in which a pair that is too large is made lighter
 CREASE: Final = np.cos(np.radians(40.0))  # faces that turn more stay apart when they are shaded
 FINE: Final = 0.9  # mm: sides of triangles in the sockets, so that depths between their corners are right
 NEAR: Final = 0.15  # mm outside a margin that still count as in the socket
@@ -78,20 +80,42 @@ class Shown:
 
 
 def shown_of(found: Checked, triangles: int = TRIANGLES) -> Shown:
-    """Return what pictures are made from, with at most about so many triangles in all."""
-    turn = _upright(found)
+    """Return what pictures are made from, of about so many triangles in all and some more in the sockets."""
+    return _shown(found, light_of(found, triangles))
+
+
+def lighter(found: Checked) -> Iterator[Shown]:
+    """Yield what pictures are made from, each time of fewer triangles."""
+    most = TRIANGLES
+    light = light_of(found, most)
+    for turn in range(ROUNDS):
+        yield _shown(found, light)
+        most = most * 2 // 3
+        hardness = HARDNESS + turn
+        light = simplified(light[0], most // 2, hardness), simplified(light[1], most // 2, hardness)
+
+
+def light_of(found: Checked, triangles: int) -> tuple[Mesh, Mesh]:
+    """Return base and arch of about at most so many triangles together, in the frame of the axis."""
     arch = found.pair.arch.mesh.turned(found.frame)
     base = found.pair.base.mesh.turned(found.frame)
-    low, high = arch.vertices.min(axis=0), arch.vertices.max(axis=0)
-    middle = np.append((low + high)[:2] / 2, _margin(found, float(low[2])))
     half = triangles // 2
-    share = max(half, triangles - len(base.triangles))
-    light_arch = simplified(arch, share)
-    light_base = simplified(base, max(half, triangles - len(light_arch.triangles)))
+    light_arch = simplified(arch, max(half, triangles - len(base.triangles)))
+    return simplified(base, max(half, triangles - len(light_arch.triangles))), light_arch
+
+
+def _shown(found: Checked, light: tuple[Mesh, Mesh]) -> Shown:
+    turn = _upright(found)
+    low, high = light[1].vertices.min(axis=0), light[1].vertices.max(axis=0)
+    middle = np.append((low + high)[:2] / 2, _margin(found, float(low[2])))
     facing = found.pair.facing
+    base, arch = (
+        mesh.vertices[mesh.triangles[faces]] @ found.frame.T
+        for mesh, faces in ((found.pair.base.mesh, facing.base), (found.pair.arch.mesh, facing.arch))
+    )
     skins = [
-        _skin(found, light_base, arch.corners[facing.arch], turn, middle, of_arch=False),
-        _skin(found, light_arch, base.corners[facing.base], turn, middle, of_arch=True),
+        _skin(found, light[0], arch, turn, middle, of_arch=False),
+        _skin(found, light[1], base, turn, middle, of_arch=True),
     ]
     return Shown(
         skins[0],
@@ -103,7 +127,7 @@ def shown_of(found: Checked, triangles: int = TRIANGLES) -> Shown:
     )
 
 
-def simplified(mesh: Mesh, most: int) -> Mesh:
+def simplified(mesh: Mesh, most: int, hardness: float = HARDNESS) -> Mesh:
     """Return a mesh of about at most so many triangles: quadric simplification in passes, thinned first when huge."""
     if len(mesh.triangles) > MANY:
         mesh = weld(mesh.corners.astype(np.float32), GRID)
@@ -112,7 +136,7 @@ def simplified(mesh: Mesh, most: int) -> Mesh:
             np.array(mesh.vertices, dtype=np.float64),
             np.array(mesh.triangles, dtype=np.int64),
             target_count=max(most, before // 3),
-            agg=HARDNESS,
+            agg=hardness,
         )
         mesh = Mesh(np.asarray(points, dtype=np.float64), np.asarray(ends, dtype=np.int64))
         if len(mesh.triangles) > 0.97 * before:

@@ -24,11 +24,15 @@ PAGES = 2000
 
 @dataclass(frozen=True)
 class BackupResult:
-    """The backup just made, its checkpoint, and the older ones that were removed to make room."""
+    """The backup just made, its checkpoint, and the older ones that were removed to make room.
+
+    `missing` names the design files of its journal that are not in the data folder as they were kept.
+    """
 
     path: Path
     checkpoint: Checkpoint
     removed: tuple[Path, ...]
+    missing: tuple[str, ...] = ()
 
 
 def backup(

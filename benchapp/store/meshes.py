@@ -9,6 +9,7 @@ from benchapp.store.engine import on_disk, sync_file, sync_folder
 
 ENDING = ".stl"
 CHUNK = 1 << 20
+STALE_S = 3600.0  # longer than a file takes that is still coming
 Progress = Callable[[int, int], None]
 
 
@@ -45,11 +46,12 @@ class Meshes:
             sync_folder(self.folder)
         return name
 
-    def sweep(self) -> None:
-        """Remove what never came whole; for the one program that writes in the folder, before anything comes."""
+    def sweep(self, now: float) -> None:
+        """Remove what never came whole and did not grow for an hour before `now` (seconds since the epoch)."""
         for file in self.folder.glob("*.new"):
             with suppress(OSError):
-                file.unlink()
+                if now - file.stat().st_mtime > STALE_S:
+                    file.unlink()
 
     def copy_to(self, other: "Meshes", names: Iterable[str]) -> list[str]:
         """Copy those of `names` that are here and not there; return the ones that are here not or not as named."""

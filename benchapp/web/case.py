@@ -15,6 +15,7 @@ from benchapp.core.release_words import PAIR
 from benchapp.core.words import N_, _
 from benchapp.web.app import the_bench
 from benchapp.web.desk import EVERYBODY, done, page, seated
+from benchapp.web.meshes import check_words
 
 views = Blueprint("case", __name__)
 
@@ -77,6 +78,7 @@ def _jaw(found: CaseFile, jaw: dict[str, Any]) -> dict[str, Any]:
         "state": record.standing.state, "where": _where(record),
         "waiting": [_words(item) for item in items if item.open] + _unclosed(record),
         "others": [_words(item) for item in items if not item.open],
+        "check": check_words(the_bench(), jaw["code"]),
         "places": [(p.title(), " → ".join(said.said for said in p.story)) for p in record.not_ordinary.places],
     }
 

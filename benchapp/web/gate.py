@@ -22,7 +22,7 @@ OPEN = frozenset({"static", "worker.service_worker", "worker.manifest", "enrol.p
 # Where a code is looked up; one that leads nowhere counts as a guess.
 LOOKUPS = frozenset({
     "home.find", "bench.what", "bench.jaw_page", "labels.sheet", "labels.picture", "records.page", "records.pdf",
-    "records.plain", "chamber.page",
+    "records.plain", "chamber.page", "seating.at_bench", "seating.solid", "seating.picture",
 })  # fmt: skip
 # Pages that make facts by being opened: a display is shown what says the same.
 WORKED = {"bench.jaw_page": "/record/{code}", "chamber.page": "/chamber"}

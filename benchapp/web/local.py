@@ -1,6 +1,7 @@
 """The door for commands on this PC: they hand sheets to the server that has the data folder open."""
 
 import hmac
+from pathlib import Path
 from typing import Any
 
 from flask import Blueprint, current_app, request
@@ -8,6 +9,7 @@ from flask import Blueprint, current_app, request
 from benchapp.actions.bench import Refused
 from benchapp.actions.cases import add_case
 from benchapp.actions.lab import add_lab
+from benchapp.actions.meshes import attach_copy
 from benchapp.core.sheet import read_lab, read_sheet
 from benchapp.core.words import _
 from benchapp.web.app import the_bench
@@ -48,6 +50,12 @@ def add() -> dict[str, Any]:
     """Take a case sheet in: {name, text, protocol} gives {code, jaws}."""
     opened = add_case(the_bench(), read_sheet(_text("name"), _text("text")), _text("protocol"))
     return {"code": opened.code, "jaws": opened.jaws}
+
+
+@views.post("/mesh")
+def mesh() -> dict[str, Any]:
+    """Attach a file of this PC to a part: {jaw, part, file} gives {hash}; whoever holds the key may read that file."""
+    return {"hash": attach_copy(the_bench(), _text("jaw"), _text("part"), Path(_text("file")))}
 
 
 @views.post("/lab")

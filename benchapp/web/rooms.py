@@ -17,6 +17,7 @@ from benchapp.web import (
     labels,
     lan,
     local,
+    meshes,
     network_desk,
     oops,
     outbox,
@@ -25,6 +26,7 @@ from benchapp.web import (
     records,
     release,
     remake,
+    seating,
     setup,
     staff,
     stock,
@@ -33,8 +35,10 @@ from benchapp.web import (
     worker,
 )
 
-BENCH = (home, bench, outbox, people, labels, records, worker, local, chamber, due, enrol, this_tablet, oops)
-DESK = (desk, today, cases, case, release, remake, stock, staff, setup, course, printing, editions, network_desk)
+BENCH = (home, bench, outbox, people, labels, records, worker, local, chamber, due, enrol, this_tablet, oops, seating)
+DESK = (
+    desk, today, cases, case, release, remake, meshes, stock, staff, setup, course, printing, editions, network_desk,
+)
 
 
 def open_rooms(app: Flask) -> None:

@@ -170,4 +170,6 @@ onSignIn((how) => {
 if (!person()) askPerson();
 status.worker = await startWorker(false);
 showStatus(status);
+const check = $("a[href$='/seating']");
+if (check) fetch(check.href).catch(() => null); // passes the worker, which keeps it with this page
 document.body.dataset.loaded = "yes";

@@ -1,4 +1,4 @@
-// Only caches: pages of opened jaws, the first page, scripts, styles, drawings. No fact ever passes through here.
+// Only caches: pages and pictures of opened jaws, the first page, scripts, styles, drawings. No fact ever passes through here.
 const NAME = "seat-and-cure-{{ version }}";
 const FILES = {{ files | safe }};
 const WHEN_USED = {{ when_used | safe }};
@@ -7,7 +7,10 @@ const HANGING = 10000;
 const LATE = {};
 let hung = 0;
 const FIRST = ["/", "/tablet"];
-const PAGES = [/^\/(tablet)?$/, /^\/(bench|chamber)\/[0-9A-Z]+$/];
+// A jaw's seating check and its two pictures are kept like its page: from when they were first shown.
+const PAGES = [
+  /^\/(tablet)?$/, /^\/(bench|chamber)\/[0-9A-Z]+$/, /^\/bench\/[0-9A-Z]+\/seating$/, /^\/seating\/[0-9A-Z]+\.(glb|png)$/,
+];
 
 // A stranger's page with status 200 (a guest network's, say) is never kept and never shown in place of a kept one.
 const ours = (response) => response.headers.has("Seat-And-Cure");

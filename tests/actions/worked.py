@@ -131,7 +131,9 @@ class Worked:
         kinds = {thing.kind: thing.code for thing in things(self.bench)}
         return {
             "part-check": {"picks": parts},
-            "lay-out": {"picks": {"resin": kinds["bonding-resin"], "lamp": kinds["lamp"]}},
+            "lay-out": {"picks": {"resin": kinds["bonding-resin"], "lamp": kinds["lamp"]}, "values": [
+                {"name": "resin-drops", "value": "0", "unit": ""},
+            ]},
             "tack-light": {"values": [
                 {"name": "positions", "value": "8", "unit": ""},
                 {"name": "seconds", "value": "20", "unit": "s"},

@@ -1,6 +1,6 @@
 """One fact through the real server, at one tablet and at eight, beside a bare durable insert and at a million entries.
 
-    python -m tests.benchmarks.confirm [--entries 1000000 --cases 20000 --rounds 8] [--keep DIR] [--out FILE]
+    python -m tests.benchmarks.confirm [--lan] [--entries 1000000 --cases 20000 --rounds 8] [--keep DIR] [--out FILE]
 """
 
 import argparse
@@ -17,13 +17,15 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from benchapp.network.place import read_network
 from tests.benchmarks.bulk import Built, Fresh, build
 from tests.benchmarks.floor import BareJournal
 from tests.benchmarks.machine import RESULTS, machine, median, met, percentile, put, say, table
 from tests.benchmarks.tablet import Tablet, must_be_stored
-from tests.live import free_port
+from tests.network.live import LiveLan
 
 TABLETS = 8
+TLS = " over TLS, on kept connections"
 SMALL = (1000, 20)  # entries and cases of the journal that the large one is compared with
 ALONE = 2  # jaws that one tablet takes through in a block; each of eight tablets takes one
 
@@ -42,14 +44,17 @@ class Times:
 
 
 class Served:
-    """A built folder behind `benchapp serve`, with its tablets."""
+    """A built folder behind `benchapp serve`, with its tablets; with `over_tls` in the lab's network."""
 
-    def __init__(self, built: Built) -> None:
-        self.built, self.port = built, free_port()
+    def __init__(self, built: Built, over_tls: bool = False) -> None:
+        kept = read_network(built.data)  # of an earlier run: a folder is served at its port for ever
+        lan = LiveLan(built.data, port=kept.port, setup_port=kept.setup_port) if kept else LiveLan(built.data)
+        self.built, self.port = built, lan.port
         self.tablets: list[Tablet] = []
         began = time.perf_counter()
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "benchapp", "serve", "--data", str(built.data), "--port", str(self.port)],
+            [sys.executable, "-m", "benchapp", "serve", "--data", str(built.data),
+             *(lan.served if over_tls else ["--port", str(self.port)])],
             stdout=subprocess.DEVNULL, start_new_session=True,
         )
         try:
@@ -60,7 +65,7 @@ class Served:
             self._wait(lambda: self._backups() > 0, 900)
             self.backup = "made earlier" if known else f"{time.perf_counter() - began - self.start:.1f} s"
             for _ in range(TABLETS):
-                self.tablets.append(Tablet(self.port, built.template))
+                self.tablets.append(Tablet(self.port, built.template, lan.trusting() if over_tls else None))
         except BaseException:
             self.stop()
             raise
@@ -136,7 +141,7 @@ def needed(rounds: int) -> int:
     return (rounds + 1) * (ALONE + TABLETS)
 
 
-def measure(folder: Path, entries: int, cases: int, rounds: int) -> str:
+def measure(folder: Path, entries: int, cases: int, rounds: int, over_tls: bool = False) -> str:
     """Build, serve and measure both journals turn by turn with the floor; return the tables as markdown."""
     small = build(folder / f"small-{SMALL[0]}", *SMALL, needed(rounds))
     large = build(folder / f"large-{entries}", entries, cases, needed(rounds))
@@ -146,7 +151,7 @@ def measure(folder: Path, entries: int, cases: int, rounds: int) -> str:
         servers = []
         for built in (small, large):
             say(f"serving {built.data.name}")
-            servers.append(Served(built))
+            servers.append(Served(built, over_tls))
             stack.callback(servers[-1].stop)
         size = max(len(request) for request in servers[0].tablets[0].confirmations([small.fresh[-1]]))
         for turn in range(rounds + 1):
@@ -160,10 +165,10 @@ def measure(folder: Path, entries: int, cases: int, rounds: int) -> str:
                 floor = Times()
                 for server in servers:
                     server.alone, server.together = Times(), Times()
-    return _report(floor, servers[0], servers[1], entries, size)
+    return _report(floor, servers[0], servers[1], entries, size, TLS if over_tls else "")
 
 
-def _report(floor: Times, small: Served, large: Served, entries: int, size: int) -> str:
+def _report(floor: Times, small: Served, large: Served, entries: int, size: int, way: str) -> str:
     base = median(floor.seconds)
     rate = median(floor.rates)
 
@@ -185,7 +190,7 @@ def _report(floor: Times, small: Served, large: Served, entries: int, size: int)
     head = ["one fact", "p50 ms", "p95 ms", "facts/s", "p50 to floor", "rate to floor", "n"]
     return "\n\n".join([
         f"{machine()}. Floor and servers took turns in one run, on one disk; the journals were built in bulk; all "
-        "facts are legal confirmations through `POST /outbox/1`, one a request. Aims are ratios to the floor.",
+        f"facts are legal confirmations through `POST /outbox/1`{way}, one a request. Aims are ratios to the floor.",
         table(head, rows),
         "\n".join([
             "- " + met(f"p50 at {entries:,} entries within 1.1 times {SMALL[0]:,} ({growth:.2f})", growth <= 1.1),
@@ -202,14 +207,15 @@ def main(arguments: list[str]) -> None:
     parser.add_argument("--entries", type=int, default=1_000_000)
     parser.add_argument("--cases", type=int, default=20_000)
     parser.add_argument("--rounds", type=int, default=8)
+    parser.add_argument("--lan", action="store_true", help="over TLS, in the lab's network")
     parser.add_argument("--keep", type=Path, help="folder in which the built journals stay for the next run")
     parser.add_argument("--out", type=Path, nargs="?", const=RESULTS, help="results file to write the tables to")
     asked = parser.parse_args(arguments)
     with tempfile.TemporaryDirectory() as temporary:
-        text = measure(asked.keep or Path(temporary), asked.entries, asked.cases, asked.rounds)
+        text = measure(asked.keep or Path(temporary), asked.entries, asked.cases, asked.rounds, asked.lan)
     print(text)
     if asked.out:
-        put("confirm", text, asked.out)
+        put("confirm over TLS" if asked.lan else "confirm", text, asked.out)
 
 
 if __name__ == "__main__":

@@ -92,3 +92,27 @@ DRAIN = """
   });
 }
 """
+
+# From the time stamp of the last click on the main action until the PC's answer to what it made was read whole.
+DELIVERED = """
+(() => {
+  let since = null;
+  window.delivered = [];
+  document.addEventListener("click", (event) => {
+    if (event.target.closest?.("#main")) since = event.timeStamp;
+  }, true);
+  const real = window.fetch.bind(window);
+  window.fetch = async (address, options = {}) => {
+    const response = await real(address, options);
+    if (options.method !== "POST" || !String(address).startsWith("/outbox/")) return response;
+    await response.clone().arrayBuffer();
+    if (since !== null) window.delivered.push(performance.now() - since);
+    since = null;
+    return response;
+  };
+})();
+"""
+
+TAP_AT = """
+(at) => { setTimeout(() => document.getElementById("main").click(), Math.max(0, at - Date.now())); }
+"""

@@ -2,6 +2,7 @@
 
 import json
 import socket
+import ssl
 import time
 import uuid
 from collections.abc import Iterable
@@ -16,12 +17,14 @@ PIN = "2468"  # of the demo lab's first person
 class Tablet:
     """A tablet of the server at 127.0.0.1:`port` with a token of its own and one person signed in.
 
-    Its facts happened in its own past, so that every floor of the protocol has run out without a wait.
+    It speaks TLS where it is told whom to `trust`, and asks as a browser on the PC itself does. Its facts happened in
+    its own past, so that every floor of the protocol has run out without a wait.
     """
 
-    def __init__(self, port: int, template: Template) -> None:
+    def __init__(self, port: int, template: Template, trust: ssl.SSLContext | None = None) -> None:
+        self.trust = trust
         self.template, self.t = template, time.time_ns() // 1_000_000 - 1000 * DAY
-        self.host = f"127.0.0.1:{port}"
+        self.host = f"localhost:{port}"
         self.port, self.cookie = port, ""
         self.connect()
         head, _ = self.ask(self.request("GET", "/"))
@@ -34,11 +37,14 @@ class Tablet:
         """Connect anew: a server closes connections that were idle for half a minute."""
         self.socket = socket.create_connection(("127.0.0.1", self.port))
         self.socket.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        if self.trust:
+            self.socket = self.trust.wrap_socket(self.socket, server_hostname="localhost")
 
     def request(self, method: str, path: str, body: bytes = b"") -> bytes:
         """Return the bytes of a request as the page would send it."""
         lines = [
-            f"{method} {path} HTTP/1.1", f"Host: {self.host}", f"Origin: http://{self.host}",
+            f"{method} {path} HTTP/1.1", f"Host: {self.host}",
+            f"Origin: http{'s' if self.trust else ''}://{self.host}",
             "Sec-Fetch-Site: same-origin", "Accept: application/json", "Content-Type: application/json",
             f"Content-Length: {len(body)}", *([f"Cookie: tablet={self.cookie}"] if self.cookie else []), "", "",
         ]

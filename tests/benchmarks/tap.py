@@ -1,6 +1,6 @@
 """The bench page in a real browser: from a tap to its frame, 500 waiting facts drained, the bytes of the page.
 
-    python -m tests.benchmarks.tap [--jaws 3 --drains 5] [--out FILE]
+    python -m tests.benchmarks.tap [--lan] [--jaws 3 --drains 5] [--out FILE]
 """
 
 import argparse
@@ -11,11 +11,13 @@ import signal
 import sys
 import tempfile
 import time
+import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, BrowserType, Page, Request, sync_playwright
 
 from benchapp import paths
 from benchapp.actions.cases import add_case
@@ -27,11 +29,15 @@ from tests.benchmarks.pages import BARE, DRAIN, MULTIPLY, STOPWATCH
 from tests.benchmarks.tablet import Tablet
 from tests.browser import browser_args, sure_browser
 from tests.live import DEMO, Hand, LiveLab
+from tests.network.live import LanOfTablets, LiveLan
+from tests.network.tablets import enrol, trusting
 
 MODES = ("online", "offline", "hung")
 FLOOR_TAPS = 40
 WAITING = 500
+MOST_BYTES = 60_000
 BATCH = 50
+WAY = ", in the lab's network: HTTPS, the lab's own authority, every context an enrolled tablet"
 KINDS = {"text/html": "page", "text/javascript": "scripts", "text/css": "styles", "image/svg+xml": "drawings"}
 
 
@@ -46,13 +52,29 @@ class Measured:
 
 
 @contextlib.contextmanager
-def context_of(browser: Browser) -> Iterator[BrowserContext]:
-    """Lend a context of its own: no cookie, cache or database of another."""
-    context = browser.new_context()
+def context_of(browser: Browser, lab: LiveLab, **how: Any) -> Iterator[BrowserContext]:
+    """Lend a context of its own, enrolled where the lab is met by its network: no cookie or database of another."""
+    context = browser.new_context(**how)
     try:
+        if isinstance(lab, LanOfTablets):
+            enrol(context.new_page(), lab, f"Bench {uuid.uuid4().hex[:8]}").close()
         yield context
     finally:
         context.close()
+
+
+@contextlib.contextmanager
+def browser_of(lab: LiveLab, kind: BrowserType | None = None) -> Iterator[Browser]:
+    """Lend a browser; in the lab's network one that trusts the lab's authority and finds the PC by its name."""
+    with contextlib.ExitStack() as stack:
+        kind = kind or stack.enter_context(sync_playwright()).chromium
+        if isinstance(lab, LanOfTablets):
+            home = Path(stack.enter_context(tempfile.TemporaryDirectory()))
+            yield stack.enter_context(trusting(kind, home / "home", lab.authority))
+        else:
+            browser = kind.launch(executable_path=sure_browser(), args=browser_args())
+            stack.callback(browser.close)
+            yield browser
 
 
 def taken(page: Page) -> list[float]:
@@ -63,7 +85,7 @@ def taken(page: Page) -> list[float]:
 
 def floor_taps(browser: Browser, lab: LiveLab, count: int) -> list[float]:
     """Tap the bare page `count` times: one strict write, one attribute."""
-    with context_of(browser) as context:
+    with context_of(browser, lab) as context:
         page = context.new_page()
         page.add_init_script(STOPWATCH)
         page.route("**/floor", lambda route: route.fulfill(body=BARE, content_type="text/html"))
@@ -78,7 +100,7 @@ def floor_taps(browser: Browser, lab: LiveLab, count: int) -> list[float]:
 
 def jaw_taps(browser: Browser, lab: LiveLab, code: str, mode: str, most: int) -> list[float]:
     """Take one jaw through by taps on the main action, at most `most`, the server being online, offline or hung."""
-    with context_of(browser) as context:
+    with context_of(browser, lab) as context:
         page = context.new_page()
         page.add_init_script(STOPWATCH)
         hand = Hand(page, lab).open(code).sign_in()
@@ -101,7 +123,7 @@ def jaw_taps(browser: Browser, lab: LiveLab, code: str, mode: str, most: int) ->
 
 def drain(browser: Browser, lab: LiveLab, code: str, waiting: int) -> float:
     """Let `waiting` legal facts wait while the browser is offline; return the seconds from online to none."""
-    with context_of(browser) as context:
+    with context_of(browser, lab) as context:
         page = context.new_page()
         hand = Hand(page, lab).open(code).sign_in()
         while hand.at != "cut-back":
@@ -119,7 +141,7 @@ def drain(browser: Browser, lab: LiveLab, code: str, waiting: int) -> float:
 
 def posts(lab: LiveLab, template: Template, jaw: Fresh, waiting: int) -> float:
     """Deliver as many facts of the same kind by a bare HTTP client; return the seconds."""
-    tablet = Tablet(lab.port, template)
+    tablet = Tablet(lab.port, template, lab.trusting() if isinstance(lab, LiveLan) else None)
     facts = tablet.facts_of(jaw)
     tablet.ask(tablet.request("POST", "/outbox/1", json.dumps(facts[:3]).encode()))
     places = [place for place, _ in json.loads(template.table)["groups"] if "-" in place and place[0].isdigit()]
@@ -139,15 +161,15 @@ def posts(lab: LiveLab, template: Template, jaw: Fresh, waiting: int) -> float:
     return took
 
 
-def add_jaws(lab: LiveLab, count: int) -> Iterator[str]:
-    """Add `count` jaws at the lab's speed, before it is served; return their codes one by one."""
+def add_jaws(lab: LiveLab, count: int, speed: int = 0) -> Iterator[str]:
+    """Add `count` jaws at a speed, left out the lab's, before it is served; return their codes one by one."""
     text = (DEMO / "first-upper.toml").read_text("utf-8")
     protocol = (paths.PROTOCOLS / "green-splinted.toml").read_text("utf-8")
     codes = []
     with (bench := open_bench(lab.data)).store:
         for number in range(count):
-            sheet = read_sheet("sheet.toml", text.replace("DEMO-2026-0017", f"B-{number}"))
-            codes.append(add_case(bench, sheet, protocol, speed=lab.speed).jaws[0]["code"])
+            sheet = read_sheet("sheet.toml", text.replace("DEMO-2026-0017", f"B-{speed}-{number}"))
+            codes.append(add_case(bench, sheet, protocol, speed=speed or lab.speed).jaws[0]["code"])
     return iter(codes)
 
 
@@ -163,35 +185,34 @@ def jaw_of(lab: LiveLab, code: str) -> Fresh:
 
 def page_bytes(browser: Browser, lab: LiveLab) -> list[tuple[str, int, int, int]]:
     """Open the bench page in an empty browser; return (kind, bytes over the wire, plain, gzip) of each answer."""
-    context = browser.new_context(service_workers="block")
-    page = context.new_page()
-    finished = []
-    page.on("requestfinished", lambda request: finished.append(request))
-    page.goto(f"{lab.address}/bench/{lab.code}")
-    page.wait_for_selector("body[data-loaded=yes]")
     found = []
-    for request in finished:
-        response = request.response()
-        kind = (response.headers.get("content-type", "") if response else "").partition(";")[0]
-        if response is None or request.method != "GET" or kind not in KINDS:
-            continue
-        name = "vendor" if "/vendor/" in request.url else KINDS[kind]
-        body = response.body()
-        found.append((name, request.sizes()["responseBodySize"], len(body), len(gzip.compress(body, 6))))
-    context.close()
+    with context_of(browser, lab, service_workers="block") as context:
+        page = context.new_page()
+        context.new_cdp_session(page).send("Network.clearBrowserCache")  # of the page of enrolment
+        finished: list[Request] = []
+        page.on("requestfinished", lambda request: finished.append(request))
+        page.goto(f"{lab.address}/bench/{lab.code}")
+        page.wait_for_selector("body[data-loaded=yes]")
+        for request in finished:
+            response = request.response()
+            kind = (response.headers.get("content-type", "") if response else "").partition(";")[0]
+            if response is None or request.method != "GET" or kind not in KINDS:
+                continue
+            name = "vendor" if "/vendor/" in request.url else KINDS[kind]
+            body = response.body()
+            found.append((name, request.sizes()["responseBodySize"], len(body), len(gzip.compress(body, 6))))
     return found
 
 
-def measure(folder: Path, jaws: int, drains: int, most: int = 80, waiting: int = WAITING) -> tuple[Measured, str]:
-    """Measure everything with a lab of its own in `folder`; return it with the browser's version."""
+def measure(lab: LiveLab, jaws: int, drains: int, most: int = 80, waiting: int = WAITING) -> tuple[Measured, str]:
+    """Fill and serve a lab, and measure everything with it; return that with the browser's version."""
     found = Measured(taps={mode: [] for mode in ("floor", *MODES)})
-    lab = LiveLab(folder / "lab").fill()
+    lab.fill()
     template = template_of(lab.data)
     codes = add_jaws(lab, jaws * len(MODES) + 2 * drains)
     lab.start()
     try:
-        with sync_playwright() as playwright:
-            browser = playwright.chromium.launch(executable_path=sure_browser(), args=browser_args())
+        with browser_of(lab) as browser:
             found.answers = page_bytes(browser, lab)
             for turn in range(jaws):
                 for mode in MODES:
@@ -204,14 +225,13 @@ def measure(folder: Path, jaws: int, drains: int, most: int = 80, waiting: int =
                 found.posts.append(posts(lab, template, bare, waiting))
                 found.drains.append(drain(browser, lab, next(codes), waiting))
             version = browser.version
-            browser.close()
     finally:
         lab.kill()
     return found, version
 
 
-def report(found: Measured, version: str) -> str:
-    """Return the tables as markdown."""
+def report(found: Measured, version: str, way: str = "") -> str:
+    """Return the tables as markdown; `way` is how the pages were served."""
     base = median(found.taps["floor"])
     rows = []
     for mode, taps in found.taps.items():
@@ -226,8 +246,8 @@ def report(found: Measured, version: str) -> str:
         sums[kind] = [a + b for a, b in zip(sums.get(kind, [0, 0, 0, 0]), [*sizes, 1], strict=True)]
     wire, plain, packed, count = (sum(sizes) for sizes in zip(*sums.values(), strict=True))
     return "\n\n".join([
-        f"{machine(version)}. Headless, the real server; a tap counts from its click to the first task after the frame "
-        "that shows the new state; floor and modes took turns in one run.",
+        f"{machine(version)}. Headless, the real server{way}; a tap counts from its click to the first task after the "
+        "frame that shows the new state; floor and modes took turns in one run.",
         table(["tap to frame", "p50 ms", "p95 ms", "p50 to floor", "n"], rows),
         f"- {met(f'p95 of every mode within 30 ms ({worst:.1f}; the floor itself {floor95:.1f})', worst <= 30)}",
         table([f"{WAITING} waiting facts", "median s", "to floor", "n"], [
@@ -240,7 +260,7 @@ def report(found: Measured, version: str) -> str:
             *([kind, n, f"{w:,}", f"{p:,}", f"{g:,}"] for kind, (w, p, g, n) in sorted(sums.items())),
             ["together", count, f"{wire:,}", f"{plain:,}", f"{packed:,}"],
         ]),
-        f"- {met(f'page with all it loads under 60 kB over the wire ({wire / 1000:.1f} kB)', wire < 60_000)}",
+        f"- {met(f'page with all it loads under 60 kB over the wire ({wire / 1000:.1f} kB)', wire < MOST_BYTES)}",
     ])
 
 
@@ -249,13 +269,15 @@ def main(arguments: list[str]) -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.tap", description=__doc__)
     parser.add_argument("--jaws", type=int, default=3, help="jaws taken through in each mode, 34 taps each")
     parser.add_argument("--drains", type=int, default=5)
+    parser.add_argument("--lan", action="store_true", help="over TLS, with enrolled tablets")
     parser.add_argument("--out", type=Path, nargs="?", const=RESULTS, help="results file to write the tables to")
     asked = parser.parse_args(arguments)
     with tempfile.TemporaryDirectory() as folder:
-        text = report(*measure(Path(folder), asked.jaws, asked.drains))
+        lab = (LanOfTablets if asked.lan else LiveLab)(Path(folder) / "lab")
+        text = report(*measure(lab, asked.jaws, asked.drains), WAY if asked.lan else "")
     print(text)
     if asked.out:
-        put("tap", text, asked.out)
+        put("tap over TLS" if asked.lan else "tap", text, asked.out)
 
 
 if __name__ == "__main__":

@@ -8,9 +8,11 @@ from playwright.sync_api import Browser
 from benchapp.actions.keeping import check_journal
 from benchapp.store.folder import open_for_reading
 from benchapp.store.reads import Tip
-from tests.benchmarks import confirm, handshakes, machine, tap
+from tests.benchmarks import confirm, eight, handshakes, machine, tap
 from tests.benchmarks.bulk import build, template_of
 from tests.live import LiveLab
+from tests.network.live import LanOfTablets
+from tests.network.tablets import CERTUTIL
 
 
 def test_a_bulk_journal_verifies_and_is_used_again(tmp_path: Path) -> None:
@@ -61,8 +63,22 @@ def test_taps_drain_and_bytes_are_measured(browser: Browser, tmp_path: Path) -> 
     assert {"page", "scripts", "styles", "drawings", "vendor"} == {kind for kind, *_ in answers}
     page = next(sizes for kind, *sizes in answers if kind == "page")
     assert page[0] < page[1] / 3, "the page goes over the wire compressed"
+    assert 20_000 < sum(wire for _, wire, *_ in answers) < tap.MOST_BYTES
     found = tap.Measured(taps | {"floor": [1.0]}, [drained], [0.1], answers)
     assert "together" in tap.report(found, "1.2.3")
+
+
+@pytest.mark.browser
+@pytest.mark.skipif(CERTUTIL is None, reason="certutil (libnss3-tools) is not there")
+def test_pages_tap_in_turn_and_together(browser: Browser, tmp_path: Path) -> None:
+    """Over TLS each page is an enrolled tablet; every tap, in turn and at the same moment, is timed and arrives."""
+    found, version = eight.measure(LanOfTablets(tmp_path / "lab"), 2, 2, browser.browser_type)
+    taps = {name: len(ms) for name, ms in found.frames.items()}
+    assert taps == {eight.BARE_TAP: 24, eight.TURN: 2, eight.TOGETHER: 2}
+    assert len(found.stored[eight.TURN]) == len(found.stored[eight.TOGETHER]) == 2
+    for times in (found.frames, found.stored, found.asked):
+        assert all(ms > 0 for one in times.values() for ms in one)
+    assert eight.report(found, version).count("| floor: ") == 3
 
 
 def test_results_file_keeps_other_sections(tmp_path: Path) -> None:

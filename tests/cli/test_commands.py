@@ -28,7 +28,7 @@ def said(lab: LiveLab, *arguments: str) -> str:
 
 def test_demo_prints_all_that_is_needed(lab: LiveLab) -> None:
     """People with PINs, a jaw code, label files that exist; a second run uses the folder as it is."""
-    out = lab.run("demo", "--data", str(lab.data), "--no-serve", "--speed", "60").stdout
+    out = lab.run("demo", "--data", str(lab.data), "--no-serve", "--speed", "60", apart=True).stdout
     assert out.count("PIN") == 3 and "jaw, code" in out and "divided by 60" in out
     files = [Path(line.split("label ")[1]) for line in out.splitlines() if "label " in line]
     assert len(files) == 6 and all(file.read_bytes().startswith(b"\x89PNG") for file in files)
@@ -41,7 +41,7 @@ def test_demo_at_another_speed_is_refused(lab: LiveLab) -> None:
 
 def test_verify_gives_a_checkpoint_that_holds(lab: LiveLab) -> None:
     """Exit 0 and N:HASH; that checkpoint holds, another hash does not."""
-    out = lab.run("verify", "--data", str(lab.data)).stdout
+    out = lab.run("verify", "--data", str(lab.data), apart=True).stdout
     checkpoint = out.split("Checkpoint ")[1].split()[0]
     lab.run("verify", "--data", str(lab.data), "--checkpoint", checkpoint)
     number = checkpoint.split(":")[0]
@@ -58,7 +58,7 @@ def test_record_in_three_forms(lab: LiveLab, tmp_path: Path) -> None:
     jsonschema.validate(json.loads((tmp_path / "r.json").read_text("utf-8")), Record.model_json_schema())
     page = (tmp_path / "r.html").read_text("utf-8")
     assert "<style" in page and "stylesheet" not in page
-    lab.run("record", lab.code, "--data", str(lab.data), "--out", str(tmp_path / "r.doc"), expect=2)
+    lab.run("record", lab.code, "--data", str(lab.data), "--out", str(tmp_path / "r.doc"), expect=2, apart=True)
 
 
 def test_labels_as_pdf_and_pictures(lab: LiveLab, tmp_path: Path) -> None:
@@ -78,7 +78,7 @@ def test_protocol_check(lab: LiveLab, tmp_path: Path) -> None:
     broken = tmp_path / "broken.toml"
     text = shipped.read_text("utf-8").replace('stage = "stage-pack"', 'stage = "stage-nowhere"')
     broken.write_text(text.replace('picture = "pack"', 'picture = "none"'), "utf-8")
-    words = said(lab, "protocol", "check", str(broken))
+    words = lab.run("protocol", "check", str(broken), expect=1, apart=True).stderr
     assert "steps[pack-up].stage" in words and "steps[pack-up].picture" in words
 
 

@@ -30,7 +30,7 @@ def test_a_lab_that_is_well(lab: LiveLab) -> None:
     found = seen(lab)
     assert "wrong" not in {level for level, _words in found.values()}
     assert found["backup"][0] == found["clock"][0] == found["zone"][0] == found["port"][0] == "ok"
-    lines = lab.run("doctor", "--data", str(lab.data), "--port", str(lab.port)).stdout.splitlines()
+    lines = lab.run("doctor", "--data", str(lab.data), "--port", str(lab.port), apart=True).stdout.splitlines()
     assert len(lines) == 1 + len(found)
     assert {file: file.read_bytes() for file in lab.data.rglob("*.sqlite3")} == before
 

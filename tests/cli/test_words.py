@@ -29,7 +29,7 @@ def polish(**texts: str) -> bytes:
 def test_a_translation_from_the_first_text_to_a_page(lab: LiveLab, tmp_path: Path) -> None:
     """Written, translated, checked, merged, put into the data folder: the page is in that language."""
     file = tmp_path / "pl.po"
-    out = lab.run("words", "--out", str(file), "--language", "pl").stdout
+    out = lab.run("words", "--out", str(file), "--language", "pl", apart=True).stdout
     assert "texts" in out and 'msgid "Jaws in work"' in file.read_text("utf-8")
     file.write_bytes(polish(**{"Jaws in work": "Prace w toku", "Lay everything out": "Przygotuj stanowisko"}))
     assert "no faults; language pl, 2 of" in lab.run("words", "check", str(file)).stdout

@@ -1,5 +1,6 @@
 """What the seating check tells the hands: findings, cuts, places to watch, drops."""
 
+import re
 from itertools import pairwise
 from typing import Any
 
@@ -10,6 +11,9 @@ from benchapp.core.protocol_rules import read_protocol
 from benchapp.core.protocol_seating import SeatingLimits
 from tests.core.test_protocol import DEFAULT, faults_of, with_change
 
+# The protocol that ships, without a word about the seating check.
+_SAID = (r"\[seating\]\n.*?\n\n", r'seating = "\w+"\n', r'\[\[reasons\]\][^\[]*?\nasked = \["finding"\]\n')
+BARE = re.sub("|".join(_SAID), "", DEFAULT, flags=re.DOTALL)
 TEETH = (16, 15, 14, 13, 12, 11, 21, 22, 23, 24, 25, 26)
 
 
@@ -38,7 +42,7 @@ def limits(**keys: Any) -> SeatingLimits:
 
 def of(text: str) -> SeatingLimits:
     """Return the limits of a protocol file with these lines under [seating]."""
-    found = read_protocol("x", with_change(DEFAULT, "# --- hazards", f"[seating]\n{text}\n# --- hazards")).seating
+    found = read_protocol("x", with_change(BARE, "# --- hazards", f"[seating]\n{text}\n# --- hazards")).seating
     assert found is not None
     return found
 
@@ -130,17 +134,17 @@ depth = { least = 0.8, most = 0.3, source = "lab" }
 connector = { source = "lab" }
 cut = { leave = 0, kerf = 0.3, source = "lab" }
 # --- hazards'''
-    assert [where for where, _, _ in faults_of(with_change(DEFAULT, "# --- hazards", text))] == [
+    assert [where for where, _, _ in faults_of(with_change(BARE, "# --- hazards", text))] == [
         "seating.depth", "seating.connector", "seating.cut",
     ]
     strange = text.splitlines()[0] + '\ngap = { least = 0.05, source = "nobody" }\n# --- hazards'
-    found = faults_of(with_change(DEFAULT, "# --- hazards", strange))
+    found = faults_of(with_change(BARE, "# --- hazards", strange))
     assert [where for where, _, _ in found] == ["seating.gap.source"]
 
 
 def test_findings_are_answered_at_one_step_with_a_tile() -> None:
     """Two steps that ask for answers, and no tile to answer with, are faults."""
-    text = with_change(DEFAULT, 'picture = "pack"\n', 'picture = "pack"\nseating = "answers"\n')
+    text = with_change(BARE, 'picture = "pack"\n', 'picture = "pack"\nseating = "answers"\n')
     twice = with_change(text, 'picture = "clean"\n', 'picture = "clean"\nseating = "answers"\n')
     assert [(where, what) for where, what, _ in faults_of(twice) if "seating" in where or where == "reasons"][-1] == (
         "steps[pack-up].seating", "findings are answered once",

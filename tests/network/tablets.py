@@ -26,15 +26,25 @@ CERTUTIL = shutil.which("certutil")
 @contextmanager
 def trusting(kind: BrowserType, home: Path, authority: Path | None) -> Iterator[Browser]:
     """A browser with a home of its own, which finds the PC by its name; `authority` is installed there."""
+    installed(home, authority)
+    arguments = [*browser_args(), resolving()]
+    opened = kind.launch(executable_path=sure_browser(), args=arguments, env=os.environ | {"HOME": str(home)})
+    yield opened
+    opened.close()
+
+
+def installed(home: Path, authority: Path | None) -> None:
+    """Make a home in whose browser an authority is installed."""
     store = home / ".pki" / "nssdb"
     store.mkdir(parents=True)
     certutil(store, "-N", "--empty-password")
     if authority:
         certutil(store, "-A", "-n", "lab", "-t", "C,,", "-i", str(authority))
-    arguments = [*browser_args(), f"--host-resolver-rules=MAP {NAME} 127.0.0.1, MAP bench.local 127.0.0.1"]
-    opened = kind.launch(executable_path=sure_browser(), args=arguments, env=os.environ | {"HOME": str(home)})
-    yield opened
-    opened.close()
+
+
+def resolving() -> str:
+    """Return the argument by which a browser finds the PC by its names."""
+    return f"--host-resolver-rules=MAP {NAME} 127.0.0.1, MAP bench.local 127.0.0.1"
 
 
 def certutil(store: Path, *arguments: str) -> None:

@@ -145,7 +145,7 @@ def test_a_torn_and_rough_pair_still_fits() -> None:
 
 
 def test_what_is_drawn_of_a_ball() -> None:
-    """Seen from above a ball covers its circle, is as high as it is, and its lines lie where they should."""
+    """Seen from above a ball covers the area of its circle, is as high as it is, and its lines are right."""
     ball = trimesh.creation.icosphere(subdivisions=4, radius=10.0)
     mesh = Mesh(np.array(ball.vertices), np.array(ball.faces))
     nothing = np.zeros(len(mesh.vertices))

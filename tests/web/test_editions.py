@@ -11,7 +11,7 @@ from tests.actions.worked import PROTOCOL
 from tests.web.desks import TECHNICIAN, Desk, desk
 
 PAGE = "/desk/protocol/editions"
-OWN = PROTOCOL.replace('edition = "2026-11b"', 'edition = "ours-1"').replace(
+OWN = PROTOCOL.replace('edition = "2026-11c"', 'edition = "ours-1"').replace(
     'title = "Splinted green arch', 'title = "<script>Ours</script> green arch')
 
 

@@ -1,0 +1,86 @@
+"""The page of a jaw's seating check without a browser: what it says with a report and without, and its two files."""
+
+import html
+import io
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import jsonschema
+import pytest
+import trimesh
+from flask.testing import FlaskClient
+
+from benchapp.seating.report import schema
+from benchapp.web.app import create_app
+from benchapp.web.seating_page import Seating
+from tests.web.desks import desk
+from tests.web.seated import shown, small_seating
+
+
+@pytest.fixture(scope="module")
+def seating(tmp_path_factory: pytest.TempPathFactory) -> Seating:
+    """A check of six lower front teeth."""
+    return small_seating(tmp_path_factory.mktemp("pictures"))
+
+
+@pytest.fixture
+def page(tmp_path: Path, seating: Seating) -> Iterator[tuple[FlaskClient, str]]:
+    """A client, and the code of the jaw that has this check."""
+    with shown(tmp_path / "data", seating) as jaw:
+        yield create_app(jaw.bench).test_client(), jaw.code
+
+
+def test_every_number_of_the_report_stands_in_the_tables(page: tuple[FlaskClient, str], seating: Seating) -> None:
+    """Each tooth and connector has its row with the report's own numbers; the files are named by their hashes."""
+    client, code = page
+    report, text = seating.report, html.unescape(client.get(f"/bench/{code}/seating").text)
+    assert report is not None
+    jsonschema.validate(report, schema())
+    for tooth in report["teeth"]:
+        row = re.findall(rf'<tr data-row="{tooth["tooth"]}">.*?</tr>', text, re.S)
+        numbers = re.findall(r"<td>([^<]*)", row[0])
+        sides = [tooth["depth_by_side_mm"][side] for side in ("buccal", "lingual", "mesial", "distal")]
+        told = [tooth["depth_median_mm"], tooth["depth_max_mm"], *sides, tooth["crest_depth_median_mm"],
+                tooth["gap_median_mm"], tooth["gap_volume_ml"] * 1000, tooth["bond_area_mm2"]]
+        assert [float(one) for one in numbers] == pytest.approx(told, abs=0.051)
+    for one in report["connectors"]:
+        assert f'data-row="{one["between"][0]}-{one["between"][1]}"' in text
+    assert all(mesh["sha256"] in text for mesh in report["meshes"].values())
+    assert "2 drops" in text and "2 teeth deeper than is wanted" in text and "Answered: Tried, fits · Somebody" in text
+
+
+def test_a_hostile_word_is_shown_and_never_run(tmp_path: Path, seating: Seating) -> None:
+    """Warnings and answers are escaped, and what is not known is said to be so."""
+    assert seating.report is not None
+    nasty = "<script>ran()</script>"
+    teeth = [seating.report["teeth"][0] | {"depth_median_mm": None, "intervals": {}}, *seating.report["teeth"][1:]]
+    report = {**seating.report, "warnings": [nasty], "goes_in": None, "resin_ml": None, "teeth": teeth}
+    with shown(tmp_path / "data", replace(seating, report=report, said=(nasty,))) as jaw:
+        text = create_app(jaw.bench).test_client().get(f"/bench/{jaw.code}/seating").text
+    assert "<script>ran" not in text and text.count(html.escape(nasty)) == 2
+    assert "tooth 43: Depth not known" in text and "not known" in text
+
+
+def test_without_a_report_it_says_how_it_stands(tmp_path: Path) -> None:
+    """A jaw without files has a page at the bench and at the desk that says so, and no pictures; no code is guessed."""
+    with desk(tmp_path / "data") as at:
+        for where in (f"/bench/{at.jaw.code}/seating", f"/desk/jaw/{at.jaw.code}/seating"):
+            text = at.get(where)
+            assert "There is no seating check of this jaw." in text and "No design file is attached." in text
+        for ending in ("glb", "png"):
+            at.get(f"/seating/{at.jaw.code}.{ending}", 409)
+        at.get("/bench/1234567890/seating", 404)
+
+
+def test_the_pictures_are_the_checks_own(page: tuple[FlaskClient, str]) -> None:
+    """The GLB that is sent is read by an independent library (trimesh) as base and arch; the PNG is one."""
+    client, code = page
+    solid = client.get(f"/seating/{code}.glb", buffered=True)
+    assert solid.mimetype == "model/gltf-binary"
+    scene = trimesh.load(io.BytesIO(solid.data), file_type="glb")
+    assert set(scene.geometry) == {"base", "arch"}
+    assert client.get(f"/seating/{code}.png", buffered=True).data.startswith(b"\x89PNG")
+    again = client.get(f"/seating/{code}.glb", headers={"If-None-Match": solid.headers["ETag"]}, buffered=True)
+    assert again.status_code == 304
