@@ -23,6 +23,7 @@ from benchapp.web.gate import leads_nowhere
 from benchapp.web.outbox import same_chain
 from benchapp.web.people import people_plain
 from benchapp.web.picks import shelf_now, shelf_of
+from benchapp.web.seated import check_now, seated
 from benchapp.web.tablets import known_tablet, welcome
 from benchapp.web.words import BENCH_WORDS
 
@@ -55,7 +56,8 @@ def base(code: str) -> dict[str, Any]:
     bench = the_bench()
     after = min(max(request.args.get("after", 0, type=int), 0), MOST_ENTRIES)
     wanted = read_code(code).code
-    case = _case_of(bench, wanted)
+    known = _known(bench, wanted)
+    case = known.case if known else {}
     tip = bench.store.tip()  # before the entries: one that comes in between is sent twice rather than never
     found = [
         events.fold_event(body) | {"seq": entry.seq, "marks": body["server"]["marks"]}
@@ -66,15 +68,16 @@ def base(code: str) -> dict[str, Any]:
         "events": found, "tip": {"seq": tip.seq, "hash": tip.hash}, "now": bench.clock(),
         "chain": same_chain(request.args.get("tip", "")), "shelf": shelf_now(bench, case.get("code", "")),
         "waits": _(WAITS.get(waits(case), "")) if case else "",
+        "check": check_now(bench, known) if known else "",
     }
 
 
-def _case_of(bench: Bench, code: str) -> dict[str, Any]:
-    """Return the case of a jaw, empty for a jaw that is not known."""
+def _known(bench: Bench, code: str) -> JawLine | None:
+    """Return a jaw as it stands now, None for one that is not known."""
     try:
-        return line(bench, code).case
+        return line(bench, code)
     except Unknown:
-        return {}
+        return None
 
 
 @views.get("/what/<code>")
@@ -96,6 +99,9 @@ def _context(bench: Bench, found: JawLine, protocol: Protocol) -> dict[str, Any]
     filled = [s for s in SEXTANTS if any(p.sextant == s and p.kind == "tooth" for p in known)]
     texts = texts_of(bench, found.case["texts"].values())
     shelf = shelf_of(bench, found, steps)
+    whole = archmap.whole(jaw, teeth, numbers)
+    seat = seated(bench, found, protocol, steps, whole, numbers)
+    steps = seat.filled(steps)
     data = {
         "code": found.code, "case": found.case["code"], "jaw": jaw, "tableHash": found.table_hash,
         "table": found.table, "zone": lab_of(bench).zone, "people": people_plain(),
@@ -106,12 +112,13 @@ def _context(bench: Bench, found: JawLine, protocol: Protocol) -> dict[str, Any]
         **shelf.data(bench, found),
         "words": for_scripts(BENCH_WORDS) | {"groups": _group_words()},
     }
+    seat.tell(data)
     return {
         "found": found, "code": found.code, "spaced": spaced(found.code), "jaw": jaw, "protocol": protocol,
         "steps": steps, "stages": {s.id: s.title for s in protocol.stages},
         "cautions": {c.id: c for c in protocol.cautions}, "patient": texts[found.case["texts"]["patient"]],
         "picks": shelf.picks,
-        "whole": archmap.whole(jaw, teeth, numbers), "filled": filled,
+        "whole": whole, "filled": filled, "seat": seat,
         "sextants": [archmap.sextant(jaw, teeth, which, numbers) for which in filled],
         "areas": [p for p in known if p.kind == "base"],
         "reasons": protocol.reasons, "limits": _limits(found.table, steps),

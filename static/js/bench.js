@@ -110,9 +110,17 @@ async function beat() {
   }
   if (answered.ok) await renew(answered.body.shelf);
   if (answered.ok) data.waits = answered.body.waits || "";
+  if (answered.ok) checked(answered.body.check || "");
   if (status.waiting) send();
   showStatus(status);
   if (answered.ok) await askDue();
+}
+
+// A seating check came meanwhile: offered once, where nothing is wet and nothing else is asked.
+function checked(check) {
+  if (check === data.check || phase(state) !== "dry" || $("dialog[open]")) return;
+  data.check = check;
+  $("#checked").showModal();
 }
 
 // Many answers may come while one is being read in: one more reading after it shows them all.

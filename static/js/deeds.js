@@ -11,6 +11,9 @@ import { askPerson } from "./signin.js";
 import { ofJaw } from "./store.js";
 import { lastGood, nudge, valuesIn } from "./values.js";
 
+// What a seating check adds to a tap (seated.js): facts before its own, entries that are taken back together.
+export const beside = { first: () => [], last: (log) => log.slice(-1) };
+
 let stated = null;
 let drawn = () => {};
 let whenScrapped = () => {};
@@ -54,16 +57,17 @@ async function ofPcAlone() {
 
 // One after the other: a tap is folded onto what the one before it left.
 let before = Promise.resolve();
-export function act(kind, what) {
-  const done = before.then(() => deed(kind, what));
+export function act(kind, what, first = []) {
+  const done = before.then(() => deed([...first, [kind, what]]));
   before = done.catch(() => null);
   return done;
 }
 
-async function deed(kind, what) {
+async function deed(facts) {
   if (!person()) return askPerson();
   const wet = phase(state) === "wet";
-  const done = await tap(kind, stated ? { ...what, stated: stated.at, picks: { ...what.picks, reason: stated.reason } } : what, !wet);
+  const late = (what) => (stated ? { ...what, stated: stated.at, picks: { ...what.picks, reason: stated.reason } } : what);
+  const done = await tap(facts.map(([kind, what]) => [kind, late(what)]), !wet);
   if (done.refused) {
     show(say(words.refused, { why: words.marks[done.refused] || done.refused }));
     return done;
@@ -99,7 +103,7 @@ async function confirm(outcome) {
     if (more.wrong.length) return show(say(words.mendFirst, { title: more.wrong[0].title }));
   }
   const places = nextPlaces(data.table, state, view.part);
-  const done = await act("confirm", { step, places, outcome, values: more.values, picks: more.picks });
+  const done = await act("confirm", { step, places, outcome, values: more.values, picks: more.picks }, beside.first(step, outcome));
   if (done && !done.refused && more.wrong.length) {
     const instead = more.wrong.map(({ box, title }) => say(words.storedInstead, { title, value: lastGood(box) }));
     show([$("#said").textContent, ...instead].filter(Boolean).join(" "));
@@ -122,6 +126,14 @@ export function look(part) {
   view.part = part;
   beginView();
   drawn(false);
+}
+
+async function undo() {
+  const undone = beside.last(state.log).map(({ id }) => ["undo", { undo: id }]);
+  if (!undone.length) return show(words.marks.undo);
+  const done = await act(...undone.pop(), undone);
+  if (undone.length && done && !done.refused) show(data.seated.words.back, false);
+  return done;
 }
 
 let goingBack = "";
@@ -152,7 +164,7 @@ export const acts = {
   confirm: () => state.now && confirm(data.steps[state.now].main.outcome),
   resume: () => (data.waits ? show(data.waits) : act("resume", {})),
   say: (button) => confirm(button.dataset.outcome),
-  undo: () => (state.log.length ? act("undo", { undo: state.log[state.log.length - 1].id }) : show(words.marks.undo)),
+  undo,
   hold: () => open("#reason-hold"),
   sendback: () => (state.lit ? show(say(words.refused, { why: words.marks.light })) : open("#back")),
   scrap: () => open("#reason-scrap"),

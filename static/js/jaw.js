@@ -5,7 +5,7 @@ import { refreshBase } from "./bases.js";
 import { fold } from "./fold.js";
 import { status, tellOthers } from "./outbox.js";
 import { data, say, words } from "./page.js";
-import { addFact, ofJaw } from "./store.js";
+import { addFact, addFacts, ofJaw } from "./store.js";
 
 let kept = { base: { events: [], seq: 0 }, sent: [], outbox: [] };
 export let state = null;
@@ -33,30 +33,36 @@ function envelope(kind, what) {
   return makeFact({ ...jaw, seq: Math.max(last, kept.base.seq) }, kind, what);
 }
 
-// Folds a tap before it is stored. Where it cannot be taken and nothing is wet, nothing is stored: {refused: why}.
-export async function tap(kind, what, mayBeRefused) {
+// Folds the facts of a tap, [kind, what] each, before they are stored, all or none. Where one cannot be taken and
+// nothing is wet, nothing is stored: {refused: why}.
+export async function tap(facts, mayBeRefused) {
   try {
-    return await take(kind, what, mayBeRefused);
+    return await take(facts, mayBeRefused);
   } catch (error) {
     status.broken = String(error.name || error);
     return { refused: say(words.status.broken, { why: status.broken }) };
   }
 }
 
-async function take(kind, what, mayBeRefused) {
-  const made = envelope(kind, what);
-  const event = folded(made);
+async function take(facts, mayBeRefused) {
+  const made = facts.map(([kind, what]) => envelope(kind, what));
+  for (const one of made) { // one tap is one moment
+    one.fact.at = { ...made[0].fact.at };
+    one.when = made[0].when;
+  }
+  const items = made.map((one) => ({ fact: one.fact, folded: folded(one) }));
+  const own = (mark) => items.some(({ fact }) => fact.id === mark.id);
   const known = kept;
-  const after = fold(data.table, [...events(), event]);
-  const refused = after.marks.find((mark) => mark.id === event.id && mark.grade === "refused");
+  const after = fold(data.table, [...events(), ...items.map((item) => item.folded)]);
+  const refused = after.marks.find((mark) => own(mark) && mark.grade === "refused");
   if (refused && mayBeRefused) return { refused: refused.why };
-  await addFact(made.fact, event);
+  await addFacts(items);
   status.broken = "";
-  status.waiting += 1; // said at once, not only when the PC has answered
-  kept.outbox.push({ fact: made.fact, folded: event });
+  status.waiting += items.length; // said at once, not only when the PC has answered
+  kept.outbox.push(...items);
   state = kept === known ? after : fold(data.table, events()); // another tablet's entries may have come meanwhile
   tellOthers();
-  return { marked: after.marks.filter((mark) => mark.id === event.id) };
+  return { marked: after.marks.filter(own) };
 }
 
 export async function note(kind) {

@@ -74,7 +74,7 @@ class EarlyTablet(Visitor):
         found = re.search(r'<script type="application/json" id="data">(.*?)</script>', html, re.S)
         assert found
         data: dict[str, Any] = json.loads(found[1])
-        data["first"] = dict(re.findall(r'data-pick="([\w-]+)".*?data-value="(\w+)"', html, re.S))
+        data["first"] = dict(re.findall(r'data-pick="([\w-]+)".*?data-value="([\w-]+)"', html, re.S))
         return data
 
     def fact(self, data: dict[str, Any], folded: dict[str, Any], t: int) -> dict[str, Any]:

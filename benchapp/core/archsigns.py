@@ -1,0 +1,45 @@
+"""Where signs stand on the map of the whole arch: between two teeth, or beside a tooth on its outer side. Pure."""
+
+from dataclasses import dataclass
+from math import hypot
+from typing import Final
+
+from benchapp.core.pictures import ArchPicture, ToothShape
+
+_OUT: Final = 62  # px from the number of a tooth to the middle of a word on its outer side
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A spot of the map, in px of its picture."""
+
+    x: float
+    y: float
+
+
+def between(arch: ArchPicture) -> tuple[Spot, ...]:
+    """Return the spots between the numbers of neighbours, in row order: one fewer than there are teeth."""
+    return tuple(_spot((a.x + b.x) / 2, (a.y + b.y) / 2) for a, b in zip(arch.teeth, arch.teeth[1:], strict=False))
+
+
+def beside(arch: ArchPicture) -> tuple[Spot, ...]:
+    """Return for each tooth, in row order, a spot beyond its outer side, square to the row."""
+    return tuple(_beside(arch, at) for at in range(len(arch.teeth)))
+
+
+def _beside(arch: ArchPicture, at: int) -> Spot:
+    shape, row = arch.teeth[at], arch.teeth
+    before, after = row[max(0, at - 1)], row[min(len(row) - 1, at + 1)]
+    across, along = after.y - before.y, before.x - after.x
+    length = hypot(across, along) or 1.0
+    middle = _middle(row)
+    sign = 1 if (shape.x - middle.x) * across + (shape.y - middle.y) * along >= 0 else -1
+    return _spot(shape.x + sign * _OUT * across / length, shape.y + sign * _OUT * along / length)
+
+
+def _middle(row: tuple[ToothShape, ...]) -> Spot:
+    return Spot((row[0].x + row[-1].x) / 2, (row[0].y + row[-1].y) / 2)
+
+
+def _spot(x: float, y: float) -> Spot:
+    return Spot(round(x, 1), round(y, 1))

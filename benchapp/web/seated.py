@@ -1,0 +1,183 @@
+"""What the bench page shows of a jaw's seating check: findings to answer, places to watch, cuts, resin."""
+
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from benchapp.actions.bench import Bench
+from benchapp.actions.jaws import JawLine
+from benchapp.actions.seating import Seating, seating_of
+from benchapp.core import seating_steps as steps_of
+from benchapp.core.archsigns import beside, between
+from benchapp.core.findings import AGAIN, CUTS, CutHere, written
+from benchapp.core.numbers import Numbers, number
+from benchapp.core.pictures import ArchPicture
+from benchapp.core.protocol import Protocol, Step
+from benchapp.core.seating_steps import WHYS, Why
+from benchapp.core.teeth import connector_name, connectors, in_row
+from benchapp.core.words import N_, NN_, _, for_scripts, n_
+
+STATES: Final = {
+    "waiting": N_("Seating check: waits for its turn"),
+    "running": N_("Seating check: still running"),
+    "lost": N_("Seating check: begun anew"),
+    "refused": N_("Seating check: the files cannot be used"),
+}
+GOES_IN: Final = {
+    True: N_("Seating check: goes in, nothing outside the limits"),
+    None: N_("Seating check: nothing outside the limits; not known whether it goes in"),
+}
+
+SEATED_WORDS: Final[dict[str, Any]] = {
+    "turn": N_("Finding {n} of {count}"),
+    "left": NN_("{n} to answer", "{n} to answer"),
+    "all": N_("all answered"),
+    "back": N_("Taken back, and with it the places to be watched"),
+}
+
+
+def check_now(bench: Bench, found: JawLine) -> str:
+    """Return a word that changes when another check comes into force: an open page then offers to be loaded anew."""
+    return _word(seating_of(bench, found))
+
+
+def _word(seating: Seating) -> str:
+    return seating.checked.id if seating.checked else ""
+
+
+@dataclass(frozen=True)
+class Seated:
+    """What the cards and the arch map show of a check; empty as long as there is no report.
+
+    `lines` and `asks` are by step; `cuts` and `whys` by place; `signs` and `named` lie on the whole arch; `resin` is
+    shown beside the value that is filled in.
+    """
+
+    word: str = ""
+    has: bool = False
+    lines: dict[str, str] = field(default_factory=dict)
+    asks: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
+    watch: dict[str, list[list[Any]]] = field(default_factory=dict)
+    watched: str = ""
+    again: dict[str, dict[str, str]] = field(default_factory=dict)
+    tally: list[tuple[str, str]] = field(default_factory=list)
+    cuts: dict[str, dict[str, Any]] = field(default_factory=dict)
+    whys: dict[str, str] = field(default_factory=dict)
+    limit: bool = False  # some cut reaches the limit of what was looked at
+    resin: str = ""
+    signs: list[dict[str, Any]] = field(default_factory=list)
+    named: list[dict[str, Any]] = field(default_factory=list)
+    drops: int | None = None
+
+    def tell(self, data: dict[str, Any]) -> None:
+        """Put what the scripts read into the page's data; findings become picks of their steps."""
+        data["check"] = self.word
+        if self.has:
+            data["seated"] = {
+                "watch": self.watch, "again": self.again, "says": AGAIN, "words": for_scripts(SEATED_WORDS),
+            }
+        for step, asks in self.asks.items():
+            data["steps"][step]["picks"] += [[one["name"], one["title"], "finding"] for one in asks]
+
+    def filled(self, steps: list[Step]) -> list[Step]:
+        """Return the steps with the drops that the jaw takes filled in where they are put out."""
+        return [
+            step.model_copy(update={"values": [steps_of.filled(value, self.drops) for value in step.values]})
+            if step.seating == "resin" else step
+            for step in steps
+        ]
+
+
+def seated(
+    bench: Bench, found: JawLine, protocol: Protocol, steps: list[Step], whole: ArchPicture, numbers: Numbers
+) -> Seated:
+    """Return what the bench page of a jaw shows of its check; `steps` with the outcomes that its table knows."""
+    seating = seating_of(bench, found)
+    by = {step.seating: step for step in steps if step.seating}
+    lines = {by["answers"].id: _line(seating)} if "answers" in by else {}
+    if seating.report is None:
+        return Seated(_word(seating), lines=lines)
+    whys = steps_of.whys(seating.report, protocol.seating)
+    watch = {
+        step.id: [[outcome, list(places)] for outcome, places in pairs]
+        for step in steps if (pairs := steps_of.watches(step, steps, found.table, seating.watched))
+    }
+    holds = {step.id: steps_of.holding(step) for step in steps if step.seating == "answers"}
+    if "cut" in by:
+        lines[by["cut"].id] = _("Sections and cuts in the seating check")
+    if "resin" in by and not any(value.name == steps_of.DROPS for value in by["resin"].values):
+        lines[by["resin"].id] = f"{_('Seating check')}: {_resin(seating)}"
+    return Seated(
+        _word(seating), True, lines,
+        {step.id: _asks(seating, protocol) for step in steps if step.seating == "answers"},
+        watch, _watched(seating, numbers) if watch else "",
+        {step: {"outcome": one.id, "title": one.title} for step, one in holds.items() if one},
+        [(how, _("{n} {how}", n=n, how=_(CUTS[how]))) for how, n in steps_of.tally(seating.cuts)],
+        {cut.place: _cut(cut) for cut in seating.cuts}, {place: _(WHYS[why]) for place, why in whys.items()},
+        any(cut.at_limit for cut in seating.cuts), _resin(seating),
+        _signs(seating, found, whole), _named(whys, found, whole), seating.drops,
+    )
+
+
+def _line(seating: Seating) -> str:
+    if seating.report is None:
+        return _(STATES[seating.state]) if seating.state in STATES else f"{_('Seating check')}: {seating.why}"
+    if not seating.findings:
+        return _(GOES_IN[seating.report["goes_in"] or None])
+    return n_("Seating check: {n} finding", "Seating check: {n} findings", len(seating.findings))
+
+
+def _resin(seating: Seating) -> str:
+    if seating.resin_ml is None:
+        return _("not known how much it takes")
+    volume = written(seating.resin_ml)
+    if seating.drops is None:
+        return _("takes about {volume} ml", volume=volume)
+    return n_("takes about {volume} ml, {n} drop", "takes about {volume} ml, {n} drops", seating.drops, volume=volume)
+
+
+def _asks(seating: Seating, protocol: Protocol) -> list[dict[str, Any]]:
+    """Return each finding as a pick: its words, and a tile for each reason that may be given, none filled in."""
+    reasons = [(one.id, one.title) for one in protocol.reasons if "finding" in one.asked]
+    tiles = [*reasons, (AGAIN, _("Print again"))]
+    found = []
+    for told in seating.findings:
+        said = told.answer.said if told.answer else ""
+        found.append({
+            "name": told.finding.pick, "title": told.finding.words,
+            "tiles": [{"code": code, "name": name, "pressed": code == said} for code, name in tiles],
+        })
+    return found
+
+
+def _watched(seating: Seating, numbers: Numbers) -> str:
+    teeth = dict.fromkeys(place[1:-1] for place in seating.watched)
+    shown = " ".join(str(number(int(tooth), numbers)) for tooth in teeth)
+    return n_("{n} margin gets a tap of its own when filling: {teeth}",
+              "{n} margins get a tap of their own when filling: {teeth}", len(seating.watched), teeth=shown)
+
+
+def _cut(cut: CutHere) -> dict[str, Any]:
+    """Return a cut in a word and its figure, and the same as a sentence."""
+    how, depth = _(CUTS[cut.how]), written(cut.depth_mm, "0.1")
+    if cut.how == "none":
+        return {"how": cut.how, "short": how, "words": how}
+    words = _("{how}, {depth} mm", how=how, depth=depth)
+    if cut.at_limit:
+        words = _("{how}, {depth} mm, at the limit: there may be less beyond", how=how, depth=depth)
+    return {"how": cut.how, "short": f"{how} {depth}{' !' if cut.at_limit else ''}", "words": words}
+
+
+def _signs(seating: Seating, found: JawLine, whole: ArchPicture) -> list[dict[str, Any]]:
+    """Return the connectors on the whole arch, each with how deep it is cut."""
+    names = [connector_name(*pair) for pair in connectors(found.jaw["jaw"], found.jaw["teeth"])]
+    spots = dict(zip(names, between(whole), strict=True))
+    return [{"at": spots[cut.place], "how": cut.how} for cut in seating.cuts if cut.place in spots]
+
+
+def _named(whys: dict[str, Why], found: JawLine, whole: ArchPicture) -> list[dict[str, Any]]:
+    """Return a word beside each watched tooth of the whole arch."""
+    row = in_row(found.jaw["jaw"], found.jaw["teeth"])
+    return [
+        {"at": spot, "words": _(WHYS[whys[f"m{tooth}b"]])}
+        for tooth, spot in zip(row, beside(whole), strict=True) if f"m{tooth}b" in whys
+    ]
