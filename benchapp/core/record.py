@@ -1,6 +1,5 @@
 """The assembly record: everything known of one jaw as one document; screen, paper and JSON only show it."""
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -17,15 +16,12 @@ from benchapp.core.record_deviations import deviations, matters_of
 from benchapp.core.record_entries import Done, SourceOf
 from benchapp.core.record_models import (
     Checkpoint,
-    Counts,
     Identity,
     Laboratory,
     Part,
     ProtocolOf,
     Record,
     Standing,
-    Way,
-    Who,
 )
 from benchapp.core.record_seating import SeatingCheck, seating_check
 from benchapp.core.record_statement import Statement, statement
@@ -33,6 +29,7 @@ from benchapp.core.record_steps import clocks, steps
 from benchapp.core.record_trail import Deed, Entry, Trail, follow
 from benchapp.core.record_unusual import not_ordinary
 from benchapp.core.record_used import Used, old_parts, repairs, used
+from benchapp.core.record_who import counts, who_worked
 from benchapp.core.record_words import NOTES, ORDER, SOURCE, Names, plain, quoted
 from benchapp.core.stock import Thing
 from benchapp.core.teeth import JAW_WORDS, in_row
@@ -120,8 +117,8 @@ def make_record(given: Given) -> Record:
         standing=_standing(names, trail, [i.words for i in unusual.items if i.open], after),
         not_ordinary=unusual,
         checks=checks(names, trail),
-        who=_who(names, trail),
-        confirmations=_counts(trail),
+        who=who_worked(names, trail),
+        confirmations=counts(trail),
         steps=done,
         clocks=clocks(names, trail),
         used=picked,
@@ -266,35 +263,6 @@ def _since(names: Names, texts: tuple[str, str, str], deed: Deed | None, step: s
     if not why and deed.kind == "confirm":
         why = names.said(deed.event["step"], deed.event["outcome"])
     return _(texts[2 if why else 1], step=quoted(step), moment=plain(names.at(deed.server["when"])), why=why)
-
-
-def _who(names: Names, trail: Trail) -> list[Who]:
-    by: dict[str, list[Deed]] = {}
-    for deed in trail.deeds:
-        by.setdefault(deed.event["by"]["person"], []).append(deed)
-    return [_person(names, person, deeds) for person, deeds in by.items()]
-
-
-def _person(names: Names, person: str, deeds: list[Deed]) -> Who:
-    ways = Counter(names.how(deed) for deed in deeds if deed.kind == "confirm")
-    return Who(
-        name=names.person(person),
-        roles=list(deeds[-1].server["roles"]),
-        ways=[Way(how=how, confirmations=count) for how, count in ways.items()],
-        confirmations=ways.total(),
-        first=names.at(deeds[0].server["when"]),
-        last=names.at(deeds[-1].server["when"]),
-    )
-
-
-def _counts(trail: Trail) -> Counts:
-    fates = Counter(deed.fate for deed in trail.deeds if deed.kind == "confirm")
-    return Counts(
-        stored=fates.total(),
-        count=fates["counts"] + fates["taken in"],
-        taken_back=fates["taken back"],
-        not_taken=fates["not taken"],
-    )
 
 
 def _protocol(given: Given) -> ProtocolOf:
