@@ -3,17 +3,16 @@
 from collections.abc import Callable
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import BrowserContext, Page
 
 from benchapp.core.walk import MINUTE
 from tests.live import Hand, LiveLab
+from tests.web.axe import AA as AA
+from tests.web.axe import violations
 from tests.web.colour import contrast, faint, pairs, without_blue
 from tests.web.conftest import NewJaw, Sit
 from tests.web.hands import go_on, insist, look, scan, tap_main
 
-AA = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]},
-      "resultTypes": ["violations"]}
 PLAIN, ORANGE = 7.0, 4.5  # WCAG 2.2 1.4.6 without glasses; 1.4.3 with the blue channel gone (the tool's own rule)
 STEPS = (
     "intake", "second-fit", "lay-out", "wet-sockets", "bubble-check", "tack-light", "cure-second-side", "finish-off",
@@ -23,8 +22,7 @@ STEPS = (
 def sound(page: Page, where: str) -> None:
     """Assert that axe finds no violation on this screen, and that every text has its contrast."""
     page.wait_for_load_state()
-    found = Axe().run(page, options=AA).response["violations"]
-    assert [(v["id"], [n["html"][:200] for n in v["nodes"]]) for v in found] == [], where
+    assert violations(page) == [], where
     assert faint(page, PLAIN, ORANGE) == [], where
     assert len(pairs(page)) > 0, where
 

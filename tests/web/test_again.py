@@ -8,7 +8,6 @@ from html import unescape
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 from werkzeug.datastructures import MultiDict
 
@@ -21,11 +20,11 @@ from benchapp.web.again import SECRET
 from tests.actions.whole import LAB3
 from tests.actions.worked import CASE
 from tests.store.test_faults import limit
+from tests.web.axe import violations
 from tests.web.colour import faint
 from tests.web.conftest import LANDSCAPE, PORTRAIT
 from tests.web.desks import SUPERVISOR, Desk, desk
 from tests.web.measure import controls, small
-from tests.web.test_access import AA
 from tests.web.test_release import ticked
 
 ASKED = CASE.replace('allergy = "none stated"', 'allergy = "no"')
@@ -134,8 +133,7 @@ def test_the_page_is_for_everybody(tmp_path: Path, browser: Browser, size: tuple
     css = (STATIC / "css" / "desk.css").read_text("utf-8")
     page = browser.new_page(viewport={"width": size[0], "height": size[1]})
     page.set_content(re.sub(r'<link rel="stylesheet"[^>]*>', f"<style>{css}</style>", text))
-    found = Axe().run(page, options=AA).response["violations"]
-    assert [(v["id"], [n["html"][:200] for n in v["nodes"]]) for v in found] == []
+    assert violations(page) == []
     assert faint(page, 4.5, 4.5) == []
     assert small(controls(page, "main :is(button, .button, input:not([type=hidden]))"), 47.9) == []
     assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")

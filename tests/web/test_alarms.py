@@ -5,15 +5,14 @@ import re
 from collections.abc import Callable, Iterator
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import BrowserContext, Page
 
 from benchapp.core.walk import MINUTE
 from tests.live import LiveLab
+from tests.web.axe import violations
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Signed, Sit
 from tests.web.early import EarlyTablet
 from tests.web.hands import at_desk
-from tests.web.test_access import AA
 from tests.web.watch import complaints
 
 DueJaw = Callable[[float], str]
@@ -93,8 +92,7 @@ def test_the_desk_rings_until_it_is_heard(
     page = at_desk(tablet(size, quiet=False), lab, "/desk/people")
     rung(page, due)
     assert "since" in page.inner_text("#alarm") and page.get_attribute("body", "data-alarm") is not None
-    found = Axe().run(page, options=AA).response["violations"]
-    assert [(v["id"], [n["html"][:200] for n in v["nodes"]]) for v in found] == []
+    assert violations(page) == []
     assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
     page.focus("#alarm button")
     page.keyboard.press("Enter")

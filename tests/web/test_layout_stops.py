@@ -10,14 +10,14 @@ import urllib.request
 from collections.abc import Iterator
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
 from tests.live import PINS, Hand, LiveLab
+from tests.web.axe import violations
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Signed, Sit
 from tests.web.early import EarlyTablet, Visitor
 from tests.web.hands import entries, insist, scan, scan_at_once, stored, tap_main
-from tests.web.test_access import AA, sound
+from tests.web.test_access import sound
 
 STEP = "[data-step=lay-out]"
 NUMBERS = itertools.count(1)
@@ -228,6 +228,5 @@ def test_the_shelf_at_the_desk(size: tuple[int, int], sit: Sit, new_jaw: NewJaw,
 
 def clean(page: Page, where: str) -> None:
     """Assert that axe finds no violation, and that the page is no wider than the window."""
-    found = Axe().run(page, options=AA).response["violations"]
-    assert [(v["id"], [n["html"][:200] for n in v["nodes"]]) for v in found] == [], where
+    assert violations(page) == [], where
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), where

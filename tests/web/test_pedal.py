@@ -4,14 +4,14 @@ import json
 from collections.abc import Callable
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import BrowserContext, Page
 
 from tests.live import Hand, LiveLab
+from tests.web.axe import violations
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Sit
 from tests.web.hands import entries, press_pedal, scan, show_size, stored
 from tests.web.measure import controls, cut, small, tight
-from tests.web.test_access import AA, sound
+from tests.web.test_access import sound
 from tests.web.watch import complaints, seen
 
 LEARN, USUAL, SAID = "#pedal [data-do=learn]", "#pedal [data-do=usual]", "#pedal [data-part=said]"
@@ -156,5 +156,5 @@ def test_the_page_of_a_tablet_at_every_size(
     assert tight(controls(page, "main button"), 16) == []
     if size in (PORTRAIT, LANDSCAPE):
         sound(page, "this tablet")
-    assert Axe().run(page, options=AA).response["violations"] == []
+    assert violations(page) == []
     assert [one for one in seen(page, "shifts") if one[0]] == []

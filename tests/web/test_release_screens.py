@@ -4,18 +4,17 @@ import json
 from collections.abc import Callable
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import BrowserContext, Page
 
 from benchapp.core.walk import MINUTE
 from benchapp.web.case import SHOWN
 from tests.live import PINS, LiveLab
+from tests.web.axe import violations
 from tests.web.colour import faint
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Signed
 from tests.web.early import EarlyTablet
-from tests.web.hands import BOSS, at_desk
+from tests.web.hands import BOSS, at_desk, in_every_size
 from tests.web.measure import controls, small
-from tests.web.test_access import AA
 from tests.web.watch import complaints
 
 CONTROLS = "button, .button, input:not([type=checkbox]):not([type=hidden]), select, textarea"
@@ -48,22 +47,19 @@ def packed(lab: LiveLab, new_jaw: NewJaw, signed: Signed) -> tuple[str, str]:
 def sound(page: Page, where: str) -> None:
     """Assert that axe finds nothing, text is readable, every control is large enough, and the page fits the width."""
     page.wait_for_load_state()
-    found = Axe().run(page, options=AA).response["violations"]
-    assert [(v["id"], [n["html"][:200] for n in v["nodes"]]) for v in found] == [], where
-    assert faint(page, 4.5, 4.5) == [], where
-    assert small(controls(page, f"main :is({CONTROLS})"), 47.9) == [], where
-    assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth"), where
+    for size in in_every_size(page):
+        assert violations(page) == [], (where, size)
+        assert faint(page, 4.5, 4.5) == [], (where, size)
+        assert small(controls(page, f"main :is({CONTROLS})"), 47.9) == [], (where, size)
+        assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth"), (where, size)
     assert complaints(page) == [], where
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize("size", [PORTRAIT, LANDSCAPE, ZOOMED], ids=["portrait", "landscape", "zoomed"])
-def test_screens_are_for_everybody(
-    size: tuple[int, int], opened: Opened, lab: LiveLab, packed: tuple[str, str], new_jaw: NewJaw
-) -> None:
+def test_screens_are_for_everybody(opened: Opened, lab: LiveLab, packed: tuple[str, str], new_jaw: NewJaw) -> None:
     """Case, a release that is refused and one that is ready, and the page after it: axe, contrast, sizes, width."""
     case, code = packed
-    page = opened(size, f"/desk/case/{case}")
+    page = opened(PORTRAIT, f"/desk/case/{case}")
     sound(page, "case")
     waiting = new_jaw("dry-fit")
     for address in (f"/desk/jaw/{waiting}/release", f"/desk/jaw/{code}/release", f"/desk/jaw/{waiting}/after"):

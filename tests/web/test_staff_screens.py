@@ -5,14 +5,13 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from tests.live import Hand, LiveLab
-from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Sit
-from tests.web.hands import BOSS, at_desk, entries, go_on, scan, stored
+from tests.web.axe import violations
+from tests.web.conftest import LANDSCAPE, NewJaw, Sit
+from tests.web.hands import BOSS, at_desk, entries, go_on, in_every_size, scan, stored
 from tests.web.measure import controls, cut, small
-from tests.web.test_access import AA
 from tests.web.watch import complaints
 
 MINUTE = 60_000
@@ -22,11 +21,12 @@ def sound(page: Page, where: str, shows: str = "h1") -> None:
     """Assert that axe finds nothing, nothing is cut off, and every control is large enough, once `shows` is there."""
     page.wait_for_selector(shows)
     page.wait_for_load_state()
-    found = Axe().run(page, options=AA).response["violations"]
-    assert [(v["id"], [n["html"][:200] for n in v["nodes"]]) for v in found] == [], where
-    assert cut(page) == [], where
-    # A link within a row of a table is a line of text (WCAG 2.2, 2.5.8: inline); a box is tapped by its label.
-    assert small(controls(page, "button, .button, input:not([type=checkbox], [type=hidden]), select"), 48) == [], where
+    for size in in_every_size(page):
+        assert violations(page) == [], (where, size)
+        assert cut(page) == [], (where, size)
+        # A link within a row of a table is a line of text (WCAG 2.2, 2.5.8: inline); a box is tapped by its label.
+        found = controls(page, "button, .button, input:not([type=checkbox], [type=hidden]), select")
+        assert small(found, 48) == [], (where, size)
 
 
 @pytest.fixture
@@ -38,12 +38,9 @@ def badge(tablet: Callable[..., BrowserContext], lab: LiveLab) -> str:
     return page.inner_text("[data-once=badge]").replace(" ", "")
 
 
-@pytest.mark.parametrize("size", [PORTRAIT, LANDSCAPE, (640, 400)])
-def test_the_pages_are_for_everybody(
-    size: tuple[int, int], tablet: Callable[..., BrowserContext], lab: LiveLab
-) -> None:
+def test_the_pages_are_for_everybody(tablet: Callable[..., BrowserContext], lab: LiveLab) -> None:
     """List, form, one person, what is shown once, and settings: axe finds nothing upright, across and at 200 %."""
-    page = at_desk(tablet(size), lab, "/desk/people")
+    page = at_desk(tablet(), lab, "/desk/people")
     sound(page, "list")
     page.click("text=Take somebody on")
     sound(page, "new", "#pin")
@@ -70,30 +67,27 @@ def empty(tmp_path: Path) -> Iterator[LiveLab]:
 
 def test_a_lab_is_set_up_by_hand(browser: Browser, empty: LiveLab) -> None:
     """Any address leads to the form; the PC's zone stands chosen; then the desk opens, and somebody is taken on."""
-    for size in (LANDSCAPE, PORTRAIT):
-        context = browser.new_context(
-            viewport={"width": size[0], "height": size[1]}, timezone_id="America/Lima")
-        page = context.new_page()
-        page.goto(f"{empty.address}/desk/today")
-        page.wait_for_function("() => document.getElementById('zone').value === 'America/Lima'")
-        sound(page, "set-up")
-        if size == PORTRAIT:
-            for name, words in (("lab", "Harbour lab"), ("address", "Quay 1"), ("name", "Ana Noor"),
-                                ("pin", "97531"), ("again", "97531")):
-                page.fill(f"#{name}", words)
-            page.click("button.go")
-            page.wait_for_url("**/desk/signin")
-            page.fill("#pin", "97531")
-            page.click("button.go")
-            page.wait_for_url("**/desk/today")
-            assert "Ana Noor" in page.inner_text(".desk-top")
-            page.goto(f"{empty.address}/desk/people/new")
-            page.fill("#name", "Ida Lund")
-            page.click("text=Take on")
-            sound(page, "PIN shown once", "[data-once=pin]")
-            page.reload()
-            assert "was shown once" in page.inner_text("main") and not page.query_selector("[data-once]")
-        context.close()
+    context = browser.new_context(timezone_id="America/Lima")
+    page = context.new_page()
+    page.goto(f"{empty.address}/desk/today")
+    page.wait_for_function("() => document.getElementById('zone').value === 'America/Lima'")
+    sound(page, "set-up")
+    for name, words in (("lab", "Harbour lab"), ("address", "Quay 1"), ("name", "Ana Noor"),
+                        ("pin", "97531"), ("again", "97531")):
+        page.fill(f"#{name}", words)
+    page.click("button.go")
+    page.wait_for_url("**/desk/signin")
+    page.fill("#pin", "97531")
+    page.click("button.go")
+    page.wait_for_url("**/desk/today")
+    assert "Ana Noor" in page.inner_text(".desk-top")
+    page.goto(f"{empty.address}/desk/people/new")
+    page.fill("#name", "Ida Lund")
+    page.click("text=Take on")
+    sound(page, "PIN shown once", "[data-once=pin]")
+    page.reload()
+    assert "was shown once" in page.inner_text("main") and not page.query_selector("[data-once]")
+    context.close()
 
 
 def test_a_scanned_badge_signs_in_at_once(

@@ -5,16 +5,15 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import BrowserContext, Page
 
 from benchapp.core.walk import MINUTE
 from tests.live import PINS, LiveLab
+from tests.web.axe import violations
 from tests.web.colour import faint
 from tests.web.conftest import LANDSCAPE, PORTRAIT, NewJaw, Signed
 from tests.web.early import EarlyTablet
-from tests.web.hands import BOSS, at_desk
-from tests.web.test_access import AA
+from tests.web.hands import BOSS, at_desk, in_every_size
 from tests.web.watch import complaints
 
 SCREENS = ("/desk/today", "/desk/marks", "/desk/deviations", "/desk/protocol")
@@ -51,21 +50,20 @@ def opened(tablet: Callable[..., BrowserContext], lab: LiveLab, signed: Signed, 
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize("size", [PORTRAIT, LANDSCAPE], ids=["portrait", "landscape"])
-def test_screens_are_accessible_in_both_orientations(size: tuple[int, int], opened: Opened, lab: LiveLab) -> None:
+def test_screens_are_accessible_in_every_size(opened: Opened, lab: LiveLab) -> None:
     """Axe finds nothing, text is readable also through orange glasses, no page is broader than its window."""
-    page = opened(size)
+    page = opened(PORTRAIT)
     for address in SCREENS:
         page.goto(f"{lab.address}{address}")
-        found = Axe().run(page, options=AA).response["violations"]
-        assert [(v["id"], [n["html"][:200] for n in v["nodes"]]) for v in found] == [], address
-        assert faint(page, CONTRAST, CONTRAST) == [], address
-        assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth"), address
+        for size in in_every_size(page):
+            assert violations(page) == [], (address, size)
+            assert faint(page, CONTRAST, CONTRAST) == [], (address, size)
+            assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth"), (address, size)
+            small = page.evaluate("""() => [
+                ...document.querySelectorAll("main button, main input:not([type=hidden]), main select")]
+                .filter((e) => e.getBoundingClientRect().height < 48).map((e) => e.outerHTML.slice(0, 80))""")
+            assert small == [], (address, size)
         assert complaints(page) == [], address
-        small = page.evaluate("""() => [
-            ...document.querySelectorAll("main button, main input:not([type=hidden]), main select")]
-            .filter((e) => e.getBoundingClientRect().height < 48).map((e) => e.outerHTML.slice(0, 80))""")
-        assert small == [], address
 
 
 @pytest.mark.browser
