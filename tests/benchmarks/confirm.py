@@ -20,7 +20,7 @@ from pathlib import Path
 from benchapp.network.place import read_network
 from tests.benchmarks.bulk import Built, Fresh, build
 from tests.benchmarks.floor import BareJournal
-from tests.benchmarks.machine import RESULTS, machine, median, met, percentile, put, say, table
+from tests.benchmarks.machine import RESULTS, machine, made_by, median, met, percentile, put, say, table
 from tests.benchmarks.tablet import Tablet, must_be_stored
 from tests.network.live import LiveLan
 
@@ -213,6 +213,7 @@ def main(arguments: list[str]) -> None:
     asked = parser.parse_args(arguments)
     with tempfile.TemporaryDirectory() as temporary:
         text = measure(asked.keep or Path(temporary), asked.entries, asked.cases, asked.rounds, asked.lan)
+    text = f"{made_by('confirm', arguments)}, {text}"
     print(text)
     if asked.out:
         put("confirm over TLS" if asked.lan else "confirm", text, asked.out)

@@ -15,7 +15,7 @@ from pathlib import Path
 from playwright.sync_api import Browser, BrowserType, Page
 
 from tests.benchmarks.bulk import Fresh, Template, template_of
-from tests.benchmarks.machine import RESULTS, machine, median, met, percentile, put, say, table
+from tests.benchmarks.machine import RESULTS, machine, made_by, median, met, percentile, put, say, table
 from tests.benchmarks.pages import DELIVERED, STOPWATCH, TAP_AT
 from tests.benchmarks.tablet import Tablet, must_be_stored
 from tests.benchmarks.tap import WAY, add_jaws, browser_of, context_of, floor_taps, jaw_of, taken
@@ -172,6 +172,7 @@ def main(arguments: list[str]) -> None:
     with tempfile.TemporaryDirectory() as folder:
         lab = (LanOfTablets if asked.lan else LiveLab)(Path(folder) / "lab")
         text = report(*measure(lab, asked.rounds), WAY if asked.lan else "")
+    text = f"{made_by('eight', arguments)}, {text}"
     print(text)
     if asked.out:
         put("eight pages over TLS" if asked.lan else "eight pages", text, asked.out)

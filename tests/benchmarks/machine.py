@@ -67,6 +67,12 @@ def put(name: str, text: str, file: Path) -> None:
     file.write_text(whole.rstrip() + "\n", "utf-8")
 
 
+def made_by(name: str, arguments: Sequence[str]) -> str:
+    """Return the command that made a section, without where it was written to."""
+    kept = arguments[:arguments.index("--out")] if "--out" in arguments else arguments
+    return f"`{' '.join(['python -m', f'tests.benchmarks.{name}', *kept])}`"
+
+
 def say(text: str) -> None:
     """Tell the person who waits what is being done."""
     print(text, file=sys.stderr, flush=True)

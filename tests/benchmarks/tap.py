@@ -24,7 +24,7 @@ from benchapp.actions.cases import add_case
 from benchapp.core.sheet import read_sheet
 from benchapp.serve import open_bench
 from tests.benchmarks.bulk import Fresh, Template, template_of
-from tests.benchmarks.machine import RESULTS, machine, median, met, percentile, put, say, table
+from tests.benchmarks.machine import RESULTS, machine, made_by, median, met, percentile, put, say, table
 from tests.benchmarks.pages import BARE, DRAIN, MULTIPLY, STOPWATCH
 from tests.benchmarks.tablet import Tablet
 from tests.browser import browser_args, sure_browser
@@ -275,6 +275,7 @@ def main(arguments: list[str]) -> None:
     with tempfile.TemporaryDirectory() as folder:
         lab = (LanOfTablets if asked.lan else LiveLab)(Path(folder) / "lab")
         text = report(*measure(lab, asked.jaws, asked.drains), WAY if asked.lan else "")
+    text = f"{made_by('tap', arguments)}, {text}"
     print(text)
     if asked.out:
         put("tap over TLS" if asked.lan else "tap", text, asked.out)

@@ -92,6 +92,13 @@ def test_results_file_keeps_other_sections(tmp_path: Path) -> None:
     assert "one" not in text and text.index("three") < text.index("## tap") < text.index("two")
 
 
+def test_a_section_names_its_command() -> None:
+    """The command stands there as it was given, without the file that it wrote to."""
+    made = machine.made_by("tap", ["--lan", "--jaws", "1", "--out"])
+    assert made == "`python -m tests.benchmarks.tap --lan --jaws 1`"
+    assert machine.made_by("confirm", []) == "`python -m tests.benchmarks.confirm`"
+
+
 def test_percentile_is_the_nearest_rank() -> None:
     """Of 1 to 100 the 50th and 95th percentile are 50 and 95 (nearest-rank definition, from memory)."""
     values = [float(n) for n in range(1, 101)]
