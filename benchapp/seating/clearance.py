@@ -5,8 +5,8 @@ from typing import Final
 import manifold3d
 import numpy as np
 
-from benchapp.seating.mesh import Floats, Mesh, in_box, longest, normals_and_areas
-from benchapp.seating.near import SPACING, Surface
+from benchapp.seating.mesh import Floats, Mesh, longest, normals_and_areas
+from benchapp.seating.near import SPACING, Surface, in_box
 
 AROUND: Final = 0.6  # mm about the facing surfaces that are looked at
 SLACK: Final = 0.1  # of an edge: corners that come so much nearer than edges are the rule have their edges compared

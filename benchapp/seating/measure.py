@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from benchapp.core.teeth import Jaw
 from benchapp.seating.connectors import Connector, connector_at, narrow_places
 from benchapp.seating.curve import Curve, curve_of
-from benchapp.seating.mesh import Floats, Ints, Mesh, bounds, reach_in
-from benchapp.seating.near import Facing
+from benchapp.seating.mesh import Floats, Ints, Mesh
+from benchapp.seating.near import Facing, in_box
 from benchapp.seating.pieces import Row, trace_of
 from benchapp.seating.sockets import Near, Socket, socket_of
 
@@ -69,7 +69,6 @@ class _Pieces:
 
     def __init__(self, base: Mesh, arch: Mesh, facing: Facing, row: Row) -> None:
         self.base, self.arch, self.facing, self.row = base, arch, facing, row
-        self.boxes = {part: bounds(mesh.corners) for part, mesh in (("base", base), ("arch", arch))}
         low = base.vertices[base.triangles[facing.base]].reshape(-1, 3).min(axis=0) - BESIDE
         high = base.vertices[base.triangles[facing.base]].reshape(-1, 3).max(axis=0) + BESIDE
         self.of_base = self._pieces(base, low, high)
@@ -90,8 +89,8 @@ class _Pieces:
         if len(wall) < 4:
             return None
         low, high = wall.min(axis=(0, 1)) - BESIDE, wall.max(axis=(0, 1)) + BESIDE
-        keep = touches & reach_in(*self.boxes["base"], low, high)
-        arch = self.arch.part(reach_in(*self.boxes["arch"], low, high))
+        keep = touches & in_box(self.base.corners, low, high)
+        arch = self.arch.part(in_box(self.arch.corners, low, high))
         own = (self.of_base[keep] == number).sum(axis=1) >= 2
         if not (self.facing.base[keep] & own).any():
             return None

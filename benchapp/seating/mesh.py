@@ -75,19 +75,6 @@ def bounds(corners: Floats) -> tuple[Floats, Floats]:
     return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
 
 
-def in_box(corners: Floats, low: Floats, high: Floats) -> NDArray[np.bool_]:
-    """Tell which triangles (n, 3, 3) reach into a box, by their own boxes."""
-    return reach_in(*bounds(corners), low, high)
-
-
-def reach_in(least: Floats, most: Floats, low: Floats, high: Floats) -> NDArray[np.bool_]:
-    """Tell which boxes of triangles, by their least and greatest coordinates (n, 3), reach into a box."""
-    inside = most[:, 0] >= low[0]
-    for k in range(3):
-        inside &= (most[:, k] >= low[k]) & (least[:, k] <= high[k])
-    return np.asarray(inside)
-
-
 def longest(corners: Floats) -> Floats:
     """Return the longest side of each triangle (n, 3, 3)."""
     squares = [((corners[:, k] - corners[:, (k + 1) % 3]) ** 2).sum(axis=1) for k in range(3)]

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from benchapp.seating.mesh import Floats, Ints, crossed, in_box, longest, normals_and_areas
+from benchapp.seating.mesh import Floats, Ints, bounds, crossed, longest, normals_and_areas
 
 SPACING = 0.3  # mm between strewn points, at most
 MOST = 1_500_000  # strewn points of one surface, where its triangles are fewer
@@ -163,3 +163,12 @@ def facing_sets(base: Floats, arch: Floats, within: float, turned: float) -> Fac
             mask[np.flatnonzero(near)[hit]] = opposed & close
         masks.append(mask)
     return Facing(masks[0], masks[1])
+
+
+def in_box(corners: Floats, low: Floats, high: Floats) -> NDArray[np.bool_]:
+    """Tell which triangles (n, 3, 3) reach into a box, by their own boxes."""
+    least, most = bounds(corners)
+    inside = most[:, 0] >= low[0]
+    for k in range(3):
+        inside &= (most[:, k] >= low[k]) & (least[:, k] <= high[k])
+    return np.asarray(inside)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from benchapp.seating.check import Checked
 from benchapp.seating.mesh import Floats, Ints, Mesh, normals_and_areas, weld
 from benchapp.seating.near import Surface
-from benchapp.seating.sockets import Rim
+from benchapp.seating.sockets import Socket
 
 TRIANGLES: Final = 24_000  # of both parts together; more are made in the sockets
 MANY: Final = 120_000  # triangles of a part that is first thinned by a grid
@@ -231,15 +231,15 @@ def _depths(found: Checked, mesh: Mesh, of_arch: bool) -> tuple[Floats, Ints]:
     for number, socket in enumerate(found.measured.sockets):
         if socket:
             here = piece == number
-            depth[here] = _depth(socket.rim, points[here])
+            depth[here] = _depth(socket, points[here])
             if not of_arch:  # the fitting side lies below the sockets too
                 depth[here & (points[:, 2] < socket.lowest - BELOW)] = LEAST_DEPTH
     return depth, piece
 
 
-def _depth(rim: Rim, points: Floats) -> Floats:
+def _depth(socket: Socket, points: Floats) -> Floats:
     """Return how far points lie below the margin; less than 0 above it, and soon so outside it."""
-    over, outside = rim.over(points)
+    over, outside = socket.rim.over(points)
     return np.maximum(np.minimum(-over, 4 * (NEAR - outside)), LEAST_DEPTH)
 
 
