@@ -8,7 +8,7 @@ const { words, solid } = kept ? JSON.parse(kept.textContent) : {};
 let viewer = null;
 let picked = "";
 
-const titleOf = (cell) => cell.firstChild.textContent.trim();
+const titleOf = (cell) => cell.firstChild?.textContent.trim() || "";
 
 // The row of the table in a sentence: its numbers are there already, in the words of the page.
 function tell(place) {
@@ -19,9 +19,9 @@ function tell(place) {
   const heads = $$("thead th", row.closest("table"));
   const parts = [...row.cells].slice(1).map((cell, at) => {
     const unit = $("small", heads[at + 1])?.textContent || "";
-    return [titleOf(heads[at + 1]), `${titleOf(cell)} ${unit}`.trim()];
+    return [titleOf(heads[at + 1]), titleOf(cell), unit];
   }).filter(([, text]) => text);
-  line.append(document.createElement("br"), parts.map(([title, text]) => `${title} ${text}`).join(" · "));
+  line.append(document.createElement("br"), parts.map((words) => words.join(" ").trim()).join(" · "));
 }
 
 function pick(place) {

@@ -109,6 +109,7 @@ export class Viewer {
     const plain = label(high && text ? text : "", "#ffffff");
     const picked = label(text || "", "#fff3cf");
     picked.visible = false;
+    picked.renderOrder = 2;
     for (const sprite of [plain, picked]) {
       sprite.position.copy(at);
       this.marks.add(sprite);

@@ -14,11 +14,15 @@ import trimesh
 from flask.testing import FlaskClient
 
 from benchapp.core.codes import spaced
+from benchapp.core.findings import CUTS, how_deep
 from benchapp.seating.report import schema
 from benchapp.web.app import create_app
 from benchapp.web.seating_page import Seating
+from tests.actions.checked import checked
+from tests.actions.worked import CASE
+from tests.seating.made import SMALL
 from tests.speech import speaking, unspoken
-from tests.web.desks import desk
+from tests.web.desks import TECHNICIAN, desk
 from tests.web.seated import shown, small_seating
 
 
@@ -54,6 +58,35 @@ def test_every_number_of_the_report_stands_in_the_tables(page: tuple[FlaskClient
     assert "2 drops" in text and "2 teeth deeper than is wanted" in text and "Answered: Tried, fits · Somebody" in text
 
 
+def test_what_the_journal_holds_of_a_check(tmp_path: Path, seating: Seating) -> None:
+    """Attached, checked and answered: the page has the finding, its answer with who and when, cuts, pictures."""
+    report = {**(seating.report or {}), "goes_in": False, "undercut_width_mm": 0.31}
+    with desk(tmp_path / "data", case=CASE.replace("{teeth}", str(list(SMALL))), jaw="lower") as at:
+        checked(at.jaw, report)
+        where, key = f"/desk/jaw/{at.jaw.code}/seating", at.jaw.bench.checks.begun[0]
+        text = html.unescape(at.get(where))
+        assert "The arch does not go in: base stands above it, up to 0.31 mm wide" in text
+        assert "Not answered yet: at part check." in text and "Do not force it" in text
+        assert "There is no picture of this check." in text
+        at.jaw.sign_in(*TECHNICIAN)
+        while at.jaw.line.state["now"] != "part-check":
+            at.jaw.main()
+        parts = at.jaw.extra("part-check")["picks"]
+        at.jaw.say("parts-right", ["-"], picks=parts | {"seating-no-way": "tried-and-fits"})
+        folder = tmp_path / "data" / "seating"
+        for ending in ("glb", "png"):
+            (folder / f"{key}.{ending}").write_bytes(b"picture")
+        pictures = {"pictures": ["glb", "png"]}
+        (folder / f"{key}.json").write_text(json.dumps({"report": report, "faults": []} | pictures))
+        text = html.unescape(at.get(where))
+        assert f"Answered: Tried dry, and fits · {TECHNICIAN[0]}, 2026-11-24" in text
+        assert 'data-do="solid"' in text and f"/seating/{at.jaw.code}.png" in text
+        assert at.client.get(f"/seating/{at.jaw.code}.glb", buffered=True).data == b"picture"
+        cut = next(one for one in report["connectors"] if one["between"] == [42, 41])
+        word = CUTS[how_deep(cut["cut_depth_mm"], cut["height_mm"])]
+        assert f"<td>{word}</td>" in re.findall(r'<tr data-row="42-41">.*?</tr>', text, re.S)[0]
+
+
 def test_a_hostile_word_is_shown_and_never_run(tmp_path: Path, seating: Seating) -> None:
     """Warnings and answers are escaped, and what is not known is said to be so."""
     assert seating.report is not None
@@ -75,6 +108,8 @@ def test_without_a_report_it_says_how_it_stands(tmp_path: Path) -> None:
         for ending in ("glb", "png"):
             at.get(f"/seating/{at.jaw.code}.{ending}", 409)
         at.get("/bench/1234567890/seating", 404)
+        checked(at.jaw, faults=("The files are cut off.",))
+        assert "These files cannot be checked:" in at.get(where) and "The files are cut off." in at.get(where)
 
 
 def test_every_word_comes_from_the_catalogue(page: tuple[FlaskClient, str], seating: Seating) -> None:

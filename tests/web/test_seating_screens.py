@@ -99,6 +99,10 @@ def test_map_and_tables_for_everybody(size: tuple[int, int], browser: Browser, s
     row = page.inner_text("tr[data-row='42'] td >> nth=0").split("\n")[0]
     assert page.inner_text("#picked").startswith(f"tooth 42\nDepth {row} mm · Greatest")
     assert page.locator("tr[data-picked]").get_attribute("data-row") == "42"
+    page.check(f"{switch}[value=connector]", force=True)
+    page.click("[data-map=connector] [data-spot='42-41']")
+    assert page.inner_text("#picked").startswith("connector 42-41\nSection ")
+    assert "Cut back half · Islands none mm²" in page.inner_text("#picked")
     show_solid(page)
     assert "draws nothing in three dimensions" in page.inner_text(".solid-said")
     assert page.is_visible(".solid-still") and not page.is_visible("canvas")
