@@ -9,7 +9,7 @@ from benchapp.core.codes import spaced
 from benchapp.core.numbers import SYSTEM, Numbers, number, system_words
 from benchapp.core.orders_words import PART_WORDS, choice_words
 from benchapp.core.protocol import Protocol
-from benchapp.core.record_after import After, after_release, pair_checks
+from benchapp.core.record_after import after_release, pair_checks
 from benchapp.core.record_changes import Detail, case_changes, details, prescribed_further
 from benchapp.core.record_checks import checks
 from benchapp.core.record_deviations import deviations, matters_of
@@ -21,34 +21,23 @@ from benchapp.core.record_models import (
     Part,
     ProtocolOf,
     Record,
-    Standing,
 )
 from benchapp.core.record_seating import SeatingCheck, seating_check
+from benchapp.core.record_standing import standing
 from benchapp.core.record_statement import Statement, statement
 from benchapp.core.record_steps import clocks, steps
-from benchapp.core.record_trail import Deed, Entry, Trail, follow
+from benchapp.core.record_trail import Entry, Trail, follow
 from benchapp.core.record_unusual import not_ordinary
 from benchapp.core.record_used import Used, old_parts, repairs, used
 from benchapp.core.record_who import counts, who_worked
-from benchapp.core.record_words import NOTES, ORDER, SOURCE, Names, plain, quoted
+from benchapp.core.record_words import NOTES, ORDER, SOURCE, Names
 from benchapp.core.stock import Thing
 from benchapp.core.teeth import JAW_WORDS, in_row
-from benchapp.core.words import N_, _, n_
+from benchapp.core.words import N_, _
 
 __all__ = ["Given", "Record", "make_record", "names_of", "seating_of"]
 
 ERASED = N_("(erased)")
-# Not known since when, since when, and why.
-SCRAPPED = (
-    N_("Scrapped as a whole. It is not to be used."),
-    N_("Scrapped as a whole since {moment}. It is not to be used."),
-    N_("Scrapped as a whole since {moment} ({why}). It is not to be used."),
-)
-HELD = (
-    N_("Not finished: on hold at step {step}."),
-    N_("Not finished: on hold at step {step} since {moment}."),
-    N_("Not finished: on hold at step {step} since {moment} ({why})."),
-)
 AFTER = frozenset({"release", "amend", "sent", "back", "close", "remake"})
 
 
@@ -114,7 +103,7 @@ def make_record(given: Given) -> Record:
         warning=_warning(given.case["speed"]) if training else "",
         lab=_lab(given, names, done),
         identity=identity,
-        standing=_standing(names, trail, [i.words for i in unusual.items if i.open], after),
+        standing=standing(names, trail, [i.words for i in unusual.items if i.open], after),
         not_ordinary=unusual,
         checks=checks(names, trail),
         who=who_worked(names, trail),
@@ -217,52 +206,6 @@ def _identity(given: Given, names: Names) -> Identity:
         ],
         sole_use=_("Made to order, for the sole use of one patient: {patient}.", patient=text["patient"]),
     )
-
-
-def _standing(names: Names, trail: Trail, open_matters: list[str], after: After) -> Standing:
-    state = trail.state
-    now = names.step(state["now"]) if state["now"] else ""
-    left = [names.step(step) for step, cells in state["cells"].items() if {"open", "wait"} & set(cells.values())]
-    word, words = _state_words(names, trail, now)
-    if after.release:
-        released = f"{after.release.text()}. {_('All steps of the protocol were confirmed.')}"
-        word, words = (word, f"{words} {released}") if word == "scrapped" else ("released", released)
-    elif after.earlier:
-        words += " " + _("It was released before and has been changed since: that release covers it no longer.")
-    waiting = len(open_matters)
-    if waiting:
-        words += " " + n_("{n} matter is still to be looked at.", "{n} matters are still to be looked at.", waiting)
-    return Standing(
-        state=word,  # type: ignore[arg-type]
-        words=words,
-        step=now,
-        round=state["round"],
-        lit=bool(state["lit"]),
-        left=[] if state["ended"] else left,
-        open_matters=open_matters,
-    )
-
-
-def _state_words(names: Names, trail: Trail, now: str) -> tuple[str, str]:
-    state = trail.state
-    if state["ended"] == "scrap":
-        last = next((d for d in reversed(trail.deeds) if d.kind == "scrap" and d.effective), None)
-        return "scrapped", _since(names, SCRAPPED, last)
-    if state["ended"]:
-        return "all steps confirmed", _("All steps of the protocol are confirmed.")
-    if state["held"]:
-        return "on hold", _since(names, HELD, trail.holds[-1].start if trail.holds else None, now)
-    return "not finished", _("Not finished: stands at step {step}.", step=quoted(now))
-
-
-def _since(names: Names, texts: tuple[str, str, str], deed: Deed | None, step: str = "") -> str:
-    """Return the text that says since when and why, as far as a deed tells it."""
-    if deed is None:
-        return _(texts[0], step=quoted(step))
-    why = names.why(deed.event)
-    if not why and deed.kind == "confirm":
-        why = names.said(deed.event["step"], deed.event["outcome"])
-    return _(texts[2 if why else 1], step=quoted(step), moment=plain(names.at(deed.server["when"])), why=why)
 
 
 def _protocol(given: Given) -> ProtocolOf:
