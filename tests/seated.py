@@ -12,7 +12,9 @@ from werkzeug.serving import WSGIRequestHandler, make_server
 
 from benchapp.actions.bench import Bench
 from benchapp.actions.cases import add_case
+from benchapp.actions.seating import meshes_of
 from benchapp.core.sheet import read_sheet
+from benchapp.seating.report import SIDES
 from benchapp.web.app import create_app
 from tests.actions.worked import CASE, Worked
 from tests.core.test_findings import report
@@ -68,16 +70,28 @@ def _watching() -> str:
 WATCHING = _watching()
 
 
-def good() -> dict[str, Any]:
-    """Return the report of a jaw in which nothing lies outside the limits."""
-    return report(row=TEETH, resin_ml=0.42, meshes={"base": {"triangles": 1}, "arch": {"triangles": 1}})
+def good(**over: Any) -> dict[str, Any]:
+    """Return the whole report of a jaw with nothing outside the limits; `over` as of `test_findings.report`."""
+    seen = report(**({"row": TEETH, "resin_ml": 0.42} | over))
+    for tooth in seen["teeth"]:
+        tooth |= {
+            "depth_max_mm": tooth["depth_median_mm"], "crest_depth_median_mm": 0.6, "bond_area_mm2": 30.0,
+            "depth_by_side_mm": dict.fromkeys(SIDES, tooth["depth_median_mm"]), "gap_volume_ml": 0.03, "intervals": {},
+        }
+    for joint in seen["connectors"]:
+        joint |= {"thickness_mm": 2.0, "relief_volume_ml": 0.001, "islands_mm2": [], "intervals": {}}
+    meshes = {part: {"sha256": _hash(part), "triangles": 1200, "closed": True} for part in ("base", "arch")}
+    return seen | {
+        "jaw": "upper", "unit": "mm", "axis": [0.0, 0.0, 1.0], "axis_source": "given", "axis_spread_deg": 0.0,
+        "leave_mm2": 2.0, "kerf_mm": 0.3, "intervals": {}, "warnings": [], "definitions_version": 1, "meshes": meshes,
+    }
 
 
 def bad() -> dict[str, Any]:
     """Return the report of a jaw with three findings, places to watch, and connectors of every cut."""
     depths, gaps = {16: 0.95, 26: 0.9, 12: 0.2}, {24: 0.02, 11: 0.42}
     joints = {17: (9.5, 3.4, 4.6), 16: (7.0, 2.4, 4.4), 15: (1.9, 0.0, 3.6), 25: (9.1, 3.2, 4.6)}
-    seen = good() | report(row=TEETH, depths=depths, gaps=gaps, joints=joints)
+    seen = good(depths=depths, gaps=gaps, joints=joints)
     seen["connectors"][4]["at_limit"] = True
     return seen
 
@@ -97,7 +111,11 @@ def watching(jaw: Worked, order: str = "T-2026-0099") -> str:
 
 
 def attach(jaw: Worked) -> list[str]:
-    """Attach design files to base and arch of the jaw, by made-up hashes; return the ids of the entries."""
+    """Attach made-up design files to base and arch of the jaw; return the ids of the entries."""
+    for part in ("base", "arch"):
+        file = meshes_of(jaw.bench).path(_hash(part))
+        file.parent.mkdir(exist_ok=True)
+        file.write_bytes(part.encode())
     with jaw.bench.writing() as writer:
         return [
             jaw.bench.request(writer, "mesh", case=jaw.opened.code, jaw=jaw.code, data={

@@ -68,7 +68,7 @@ def base(code: str) -> dict[str, Any]:
         "events": found, "tip": {"seq": tip.seq, "hash": tip.hash}, "now": bench.clock(),
         "chain": same_chain(request.args.get("tip", "")), "shelf": shelf_now(bench, case.get("code", "")),
         "waits": _(WAITS.get(waits(case), "")) if case else "",
-        "check": check_now(bench, known) if known else "",
+        "check": check_now(known) if known else "",
     }
 
 

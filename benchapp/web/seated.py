@@ -5,13 +5,14 @@ from typing import Any, Final
 
 from benchapp.actions.bench import Bench
 from benchapp.actions.jaws import JawLine
-from benchapp.actions.seating import Seating, seating_of
+from benchapp.actions.seating import Seating, seating_of, why_none
 from benchapp.core import seating_steps as steps_of
 from benchapp.core.archsigns import beside, between
 from benchapp.core.findings import AGAIN, CUTS, CutHere, written
 from benchapp.core.numbers import Numbers, number
 from benchapp.core.pictures import ArchPicture
 from benchapp.core.protocol import Protocol, Step
+from benchapp.core.seating_line import checks, in_force, meshes
 from benchapp.core.seating_steps import WHYS, Why
 from benchapp.core.teeth import connector_name, connectors, in_row
 from benchapp.core.words import N_, NN_, _, for_scripts, n_
@@ -35,13 +36,14 @@ SEATED_WORDS: Final[dict[str, Any]] = {
 }
 
 
-def check_now(bench: Bench, found: JawLine) -> str:
+def check_now(found: JawLine) -> str:
     """Return a word that changes when another check comes into force: an open page then offers to be loaded anew."""
-    return _word(seating_of(bench, found))
-
-
-def _word(seating: Seating) -> str:
-    return seating.checked.id if seating.checked else ""
+    files = meshes(found.seating, found.jaw)
+    base, arch = files["base"], files["arch"]
+    if base is None or arch is None or why_none(found, files):
+        return ""
+    last = in_force(checks(found.seating), base.hash, arch.hash)
+    return last.id if last else ""
 
 
 @dataclass(frozen=True)
@@ -92,29 +94,29 @@ def seated(
 ) -> Seated:
     """Return what the bench page of a jaw shows of its check; `steps` with the outcomes that its table knows."""
     seating = seating_of(bench, found)
-    by = {step.seating: step for step in steps if step.seating}
-    lines = {by["answers"].id: _line(seating)} if "answers" in by else {}
+    answering = [step for step in steps if step.seating == "answers"]
+    lines = {step.id: _line(seating) for step in answering}
     if seating.report is None:
-        return Seated(_word(seating), lines=lines)
+        return Seated(check_now(found), lines=lines)
+    for step in steps:
+        if step.seating == "cut":
+            lines[step.id] = _("Sections and cuts in the seating check")
+        elif step.seating == "resin" and not any(value.name == steps_of.DROPS for value in step.values):
+            lines[step.id] = f"{_('Seating check')}: {_resin(seating)}"
     whys = steps_of.whys(seating.report, protocol.seating)
     watch = {
         step.id: [[outcome, list(places)] for outcome, places in pairs]
         for step in steps if (pairs := steps_of.watches(step, steps, found.table, seating.watched))
     }
-    holds = {step.id: steps_of.holding(step) for step in steps if step.seating == "answers"}
-    if "cut" in by:
-        lines[by["cut"].id] = _("Sections and cuts in the seating check")
-    if "resin" in by and not any(value.name == steps_of.DROPS for value in by["resin"].values):
-        lines[by["resin"].id] = f"{_('Seating check')}: {_resin(seating)}"
     return Seated(
-        _word(seating), True, lines,
-        {step.id: _asks(seating, protocol) for step in steps if step.seating == "answers"},
-        watch, _watched(seating, numbers) if watch else "",
-        {step: {"outcome": one.id, "title": one.title} for step, one in holds.items() if one},
-        [(how, _("{n} {how}", n=n, how=_(CUTS[how]))) for how, n in steps_of.tally(seating.cuts)],
-        {cut.place: _cut(cut) for cut in seating.cuts}, {place: _(WHYS[why]) for place, why in whys.items()},
-        any(cut.at_limit for cut in seating.cuts), _resin(seating),
-        _signs(seating, found, whole), _named(whys, found, whole), seating.drops,
+        check_now(found), has=True, lines=lines, watch=watch, watched=_watched(seating, numbers) if watch else "",
+        asks={step.id: _asks(seating, protocol) for step in answering},
+        again={step.id: {"outcome": one.id, "title": one.title} for step in answering
+               if (one := steps_of.holding(step))},
+        tally=[(how, _("{n} {how}", n=n, how=_(CUTS[how]))) for how, n in steps_of.tally(seating.cuts)],
+        cuts={cut.place: _cut(cut) for cut in seating.cuts}, limit=any(cut.at_limit for cut in seating.cuts),
+        whys={place: _(WHYS[why]) for place, why in whys.items()}, resin=_resin(seating), drops=seating.drops,
+        signs=_signs(seating, found, whole), named=_named(whys, found, whole),
     )
 
 

@@ -46,9 +46,11 @@ export async function tap(facts, mayBeRefused) {
 
 async function take(facts, mayBeRefused) {
   const made = facts.map(([kind, what]) => envelope(kind, what));
-  for (const one of made) { // one tap is one moment
-    one.fact.at = { ...made[0].fact.at };
-    one.when = made[0].when;
+  const last = made[made.length - 1];
+  for (const [n, one] of made.slice(0, -1).entries()) { // one tap: one moment, and names that belong together
+    one.fact.id = `${last.fact.id}-${n + 1}`;
+    one.fact.at = { ...last.fact.at };
+    one.when = last.when;
   }
   const items = made.map((one) => ({ fact: one.fact, folded: folded(one) }));
   const own = (mark) => items.some(({ fact }) => fact.id === mark.id);

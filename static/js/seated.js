@@ -71,13 +71,12 @@ beside.first = (step, outcome) => {
     .filter(([, what]) => what.places.length);
 };
 
-// What one tap said is taken back by one tap: its facts bear the same moment.
+// What one tap said is taken back by one tap: its facts bear the name of the last one (jaw.js).
 beside.last = (log) => {
   const last = log[log.length - 1];
   const names = (watch[last?.step] || []).map(([name]) => name);
-  if (!last || names.includes(last.outcome)) return log.slice(-1);
-  let from = log.length - 1;
-  while (from > 0 && names.includes(log[from - 1].outcome) && log[from - 1].when === last.when) from -= 1;
+  let from = Math.max(0, log.length - 1);
+  while (from > 0 && names.includes(log[from - 1].outcome) && log[from - 1].id.startsWith(`${last.id}-`)) from -= 1;
   return log.slice(from).reverse();
 };
 

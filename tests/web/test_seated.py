@@ -7,11 +7,13 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import jsonschema
 import pytest
 
 from benchapp.actions.desk import Seat
 from benchapp.actions.lab import people
 from benchapp.actions.settings import change
+from benchapp.seating.report import schema
 from benchapp.web import seated as shown
 from tests import seated as made
 from tests.web.clients import deliver, fact
@@ -179,3 +181,9 @@ def test_an_open_page_learns_of_a_check(at: Desk) -> None:
     at.jaw.main()
     assert now() == page_of(at)[0]["check"] == first
     assert made.check(at.jaw, made.bad()) == now() != first
+
+
+@pytest.mark.parametrize("seen", [made.good(), made.bad(), made.worse()])
+def test_the_reports_of_these_tests_are_reports(seen: dict[str, Any]) -> None:
+    """They keep the JSON Schema of the seating check (draft 2020-12, read by the library jsonschema)."""
+    jsonschema.validate(seen, schema())
