@@ -18,6 +18,7 @@ from benchapp.seating.report import schema
 from benchapp.web.app import create_app
 from benchapp.web.seating_page import Seating
 from tests.speech import speaking, unspoken
+from tests.web.clients import app_over
 from tests.web.desks import desk
 from tests.web.seated import shown, small_seating
 
@@ -31,8 +32,8 @@ def seating(tmp_path_factory: pytest.TempPathFactory) -> Seating:
 @pytest.fixture
 def page(tmp_path: Path, seating: Seating) -> Iterator[tuple[FlaskClient, str]]:
     """A client, and the code of the jaw that has this check."""
-    with shown(tmp_path / "data", seating) as jaw:
-        yield create_app(jaw.bench).test_client(), jaw.code
+    with shown(tmp_path / "data", seating) as jaw, app_over(jaw.bench) as app:
+        yield app.test_client(), jaw.code
 
 
 def test_every_number_of_the_report_stands_in_the_tables(page: tuple[FlaskClient, str], seating: Seating) -> None:
