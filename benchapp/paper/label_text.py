@@ -101,6 +101,8 @@ def _lines(lines: Sequence[str], width: float, height: float, measure: Measure) 
             got, fits = _rows(line, most, width, _sized(measure, em))
             texts += got
             whole = whole and fits
+            if not (whole or shortened):
+                break  # the next way is tried: how this one would be shortened is not asked
         if (whole or shortened) and len(texts) * PITCH * em <= height:
             return em, texts
     room = int(height / (PITCH * SMALLEST_EMS[-1]))

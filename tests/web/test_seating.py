@@ -22,6 +22,7 @@ from tests.actions.checked import checked
 from tests.actions.worked import CASE
 from tests.seating.made import SMALL
 from tests.speech import speaking, unspoken
+from tests.web.clients import app_over
 from tests.web.desks import TECHNICIAN, desk
 from tests.web.seated import shown, small_seating
 
@@ -35,8 +36,8 @@ def seating(tmp_path_factory: pytest.TempPathFactory) -> Seating:
 @pytest.fixture
 def page(tmp_path: Path, seating: Seating) -> Iterator[tuple[FlaskClient, str]]:
     """A client, and the code of the jaw that has this check."""
-    with shown(tmp_path / "data", seating) as jaw:
-        yield create_app(jaw.bench).test_client(), jaw.code
+    with shown(tmp_path / "data", seating) as jaw, app_over(jaw.bench) as app:
+        yield app.test_client(), jaw.code
 
 
 def test_every_number_of_the_report_stands_in_the_tables(page: tuple[FlaskClient, str], seating: Seating) -> None:

@@ -13,8 +13,8 @@ from flask.testing import FlaskClient
 from benchapp.actions.bench import Bench, Chance
 from benchapp.actions.lab import lab_of, people
 from benchapp.store import folder
-from benchapp.web.app import create_app
 from tests.live import LiveLab
+from tests.web.clients import app_over
 
 FORM = {
     "lab": "Harbour lab", "address": "Quay 1", "zone": "America/Lima", "name": "Ana Noor", "pin": "97531086",
@@ -36,9 +36,10 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
 
 
 @pytest.fixture
-def client(bench: Bench) -> FlaskClient:
+def client(bench: Bench) -> Iterator[FlaskClient]:
     """A browser on the lab's PC."""
-    return create_app(bench, "key").test_client()
+    with app_over(bench, "key") as app:
+        yield app.test_client()
 
 
 def test_every_page_leads_there_until_it_is_done(client: FlaskClient, bench: Bench) -> None:
