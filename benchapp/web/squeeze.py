@@ -48,12 +48,12 @@ def _packed(body: bytes, kind: str, way: str) -> bytes:
 
 @lru_cache(maxsize=256)
 def _packed_file(body: bytes, kind: str, way: str) -> bytes:
-    plain = body
-    if kind == SCRIPT:
+    plain, large = body, len(body) >= LARGE_BYTES
+    if kind == SCRIPT and not large:  # what is large others wrote, and it came without comments
         plain = jsmin(body, keep_bang_comments=True)  # licences stand in comments of that kind
     elif kind == STYLE:
         plain = cssmin(body, keep_bang_comments=True)
-    return WAYS[way](plain, SMALL if len(plain) < LARGE_BYTES else LARGE)
+    return WAYS[way](plain, LARGE if large else SMALL)
 
 
 def _brotli(plain: bytes, effort: int) -> bytes:

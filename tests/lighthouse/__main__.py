@@ -7,6 +7,7 @@ The browser trusts the lab's authority; Lighthouse looks at its pages with the c
 
 import argparse
 import os
+import signal
 import socket
 import subprocess
 import sys
@@ -83,13 +84,14 @@ def profile(lan: LanOfTablets, home: Path) -> Iterator[Profile]:
         [sure_browser(), *browser_args(), "--headless", resolving(), f"--remote-debugging-port={port}",
          f"--user-data-dir={home / 'profile'}", "about:blank"],
         env=os.environ | {"HOME": str(home)}, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        start_new_session=True,
     )
     try:
         wait_for(lambda: socket.create_connection(("127.0.0.1", port)).close() is None)
         with sync_playwright() as playwright:
             yield Profile(lan, port, playwright)
     finally:
-        browser.terminate()
+        os.killpg(browser.pid, signal.SIGTERM)  # on some systems the program is a script that starts another one
         browser.wait(30)
 
 
