@@ -16,7 +16,9 @@ VENDOR = paths.STATIC / "vendor"
 # Of the packages of that name and version on npm: htmx.org dist/htmx.min.js, idb build/index.js,
 # zxing-wasm dist/iife/reader/index.js and dist/reader/zxing_reader.wasm. Of three what `THREE` names, in one file: its
 # modules name each other as no browser finds them; with three 0.187.0 and esbuild 0.28.2 installed beside each other,
-# `echo "$THREE" | esbuild --bundle --minify --format=esm --legal-comments=inline` writes it byte for byte.
+# `echo "$THREE" | esbuild --bundle --minify --format=esm --legal-comments=none "--banner:js=$BANNER"` writes it byte
+# for byte. Its notice is a comment of the kind that the PC keeps when it packs scripts.
+BANNER = "/*! three.js 0.187.0, © 2010-2026 three.js authors, MIT: LICENSE-three.txt */"
 THREE = (
     "export { CanvasTexture, Color, DoubleSide, Float32BufferAttribute, Group, Mesh, PerspectiveCamera, "
     "SRGBColorSpace, Scene, ShaderMaterial, Sprite, SpriteMaterial, Vector3, WebGLRenderer } from \"three\"; "
@@ -26,7 +28,7 @@ THREE = (
 SUMS = {
     "htmx-2.0.11.js": "d6fdc75f204e6bdefa99b69bf1e6d4ac69b8a364f77929f45c13476b4000f717",
     "idb-8.0.4.js": "e01b45d2e088a7197e8b41ba9b51a0876969da67cc08e6efbc3d5d7ab6ac836c",
-    "three-0.187.0.js": "a98f510d9375c02f6c55f82e2b8c0b25aefbc697999419e3fd1a06cef86b69b8",
+    "three-0.187.0.js": "701156c8976fa7c8c505797e1b509d63f8414cd8b09f36938f2969652a7fdff5",
     "zxing-reader-3.1.4.js": "d33d09ce132a692faffbed0dce656c36cb2573b4b843885a6e036390d1071d95",
     "zxing-reader-3.1.4.wasm": "e8af31edb56d0522f4de74495839385ef019ba8bc90d38e5ecb2f18795d86fb2",
 }
@@ -56,7 +58,8 @@ def test_each_library_brings_its_licence() -> None:
 
 
 def test_what_draws_names_what_its_scripts_take() -> None:
-    """The scripts that draw in three dimensions import from it nothing but what it was made to hand out."""
+    """The scripts that draw import from it nothing but what it was made to hand out, and it begins with its notice."""
+    assert (VENDOR / "three-0.187.0.js").read_text("utf-8").startswith(BANNER)
     for name in ("solid.js", "bands.js"):
         script = (paths.STATIC / "js" / name).read_text("utf-8")
         ((taken, file),) = re.findall(r'import \{([^}]*)\} from "/static/vendor/([\w.-]+)"', script)
