@@ -32,12 +32,13 @@ class Keeper:
     def look(self) -> bool:
         """Begin what is due and store what is done; return whether a check is still open."""
         self._read()
+        busy = False
         for code in sorted(self.jaws):
             pair = due(line(self.bench, code))
             if pair is None:
                 self.jaws.discard(code)
             elif _are_there(meshes_of(self.bench), pair):
-                self._tend(code, pair)
+                busy = self._tend(code, pair, busy) or busy
         return bool(self.jaws)
 
     def _read(self) -> None:
@@ -53,21 +54,27 @@ class Keeper:
                     self.jaws |= set(_of_case(self.bench, event["case"]))
         self.seen = until
 
-    def _tend(self, code: str, pair: tuple[MeshFile, MeshFile]) -> None:
-        """Bring the check of one jaw one step further."""
+    def _tend(self, code: str, pair: tuple[MeshFile, MeshFile], busy: bool) -> bool:
+        """Bring the check of one jaw one step further, and tell whether it is at work.
+
+        As long as another one is `busy` it is not begun: a hundred files that came at once are no hundred processes.
+        """
         base, arch = pair
         checks, meshes = checks_of(self.bench), meshes_of(self.bench)
         asked = asked_of(self.bench, line(self.bench, code))
         key = checks.named(base.hash, arch.hash, asked)
         state = checks.look(key).state
-        if state == "lost":
-            self.lost[key] = self.lost.get(key, 0) + 1
-        if self.lost.get(key, 0) >= TRIES:
-            store_result(self.bench, code, pair, key, Result(None, (GAVE_UP.format(tries=TRIES),)))
-        elif state in ("none", "lost"):
+        if state in ("none", "lost") and not busy:
+            self.lost[key] = self.lost.get(key, 0) + int(state == "lost")
+            if self.lost[key] >= TRIES:
+                store_result(self.bench, code, pair, key, Result(None, (GAVE_UP.format(tries=TRIES),)))
+                return False
             checks.begin(meshes.path(base.hash), meshes.path(arch.hash), asked, key)
+            state = "waiting"
         if (result := checks.result(key)) is not None:
             store_result(self.bench, code, pair, key, result)
+            return False
+        return state in ("waiting", "running")
 
 
 def _stored(bench: Bench) -> frozenset[str]:

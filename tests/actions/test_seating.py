@@ -1,7 +1,7 @@
 """The seating check of a jaw as the journal has it: files, report, answers; stored once, whatever comes between."""
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from io import BytesIO
 from pathlib import Path
 
@@ -9,6 +9,7 @@ import pytest
 from pypdf import PdfReader
 
 from benchapp.actions.bench import Refused
+from benchapp.actions.cases import add_case
 from benchapp.actions.meshes import WrongFile, check_again, coming
 from benchapp.actions.records import record_of
 from benchapp.actions.release import asked
@@ -19,10 +20,11 @@ from benchapp.actions.settings import change
 from benchapp.actions.today import day
 from benchapp.background import Checks, Progress
 from benchapp.core import events
+from benchapp.core.sheet import read_sheet
 from benchapp.paper.record import pdf
 from benchapp.web.records import standalone_page
 from tests.actions.checked import AtOnce, checked, put, seat_of, stl
-from tests.actions.worked import PROTOCOL, Worked, worked
+from tests.actions.worked import CASE, PROTOCOL, UPPER, Worked, worked
 
 LIMITS = PROTOCOL.replace("depth = { usual = 0.5, source", "depth = { least = 0.3, most = 0.8, source")
 
@@ -105,6 +107,31 @@ def test_a_lost_process_is_begun_anew_and_given_up_in_words(jaw: Worked) -> None
         keeper.look()
     assert jaw.bench.checks.begun == TRIES
     assert "ended 3 times without a result" in seating_of(jaw.bench, jaw.line).faults[0]
+
+
+def test_one_check_is_begun_at_a_time(jaw: Worked) -> None:
+    """Of two jaws whose files came at once the second is begun when the first is done, and never given up meanwhile."""
+
+    class Slow(Checks):
+        begun: list[str] = []  # noqa: RUF012
+
+        def begin(self, _base: Path, _arch: Path, _asked: dict, key: str = "") -> str:
+            self.begun.append(key)
+            return key
+
+        def look(self, key: str) -> Progress:
+            return Progress("running" if key in self.begun[-1:] else "none")
+
+    jaw.bench.checks = Slow(jaw.bench.store.path.parent / "seating")
+    text = CASE.format(training="false", jaw="upper", teeth=UPPER).replace("T-2026-0017", "T-2")
+    other = replace(jaw, opened=add_case(jaw.bench, read_sheet("case.toml", text), LIMITS))
+    for one, mark in ((jaw, ""), (other, " of another")):
+        put(one, "base", stl("base" + mark))
+        put(one, "arch", stl("arch" + mark))
+    keeper = Keeper(jaw.bench)
+    for _look in range(2 * TRIES):
+        assert keeper.look()
+    assert len(jaw.bench.checks.begun) == 1 and _events(jaw, "seating") == []
 
 
 def test_a_refused_pair_says_why(jaw: Worked) -> None:
