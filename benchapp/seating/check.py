@@ -1,14 +1,18 @@
 """The seating check: two STL files and what is asked of them become a report."""
 
 from dataclasses import dataclass
+from typing import Final
 
 from benchapp.core.teeth import in_row
 from benchapp.core.words import _
 from benchapp.seating.clearance import least_clearance, overlap_of, shallow_overlap
 from benchapp.seating.curve import frame_of
 from benchapp.seating.faults import Unusable
-from benchapp.seating.measure import Measured, Progress, measure
-from benchapp.seating.mesh import Floats
+from benchapp.seating.finer import finer, round_about
+from benchapp.seating.measure import Given, Measured, Progress, measure
+from benchapp.seating.mesh import Floats, Mesh
+from benchapp.seating.near import Facing
+from benchapp.seating.noise import calmed, noise_of
 from benchapp.seating.numbers import numbered
 from benchapp.seating.pair import Pair, axis_of, pair_of
 from benchapp.seating.report import Report
@@ -16,6 +20,9 @@ from benchapp.seating.tell import MOST_OVERLAP, Asked, Seat, told
 from benchapp.seating.wayin import undercut_width
 
 STRANGERS = 1 / 3  # of the teeth without a socket: base and arch are no pair
+
+ABOVE: Final = 4.5  # mm above the highest wall: up to there connectors are looked for
+LIP: Final = 0.8  # mm about the walls in which a rounded edge is looked at
 
 
 @dataclass(frozen=True)
@@ -44,7 +51,8 @@ def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -
     axis = axis_of(pair, asked.axis, asked.axis_is_line)
     frame = frame_of(axis.way)
     bases, arches = pair.base.mesh.turned(frame), pair.arch.mesh.turned(frame)
-    measured = measure(bases, arches, pair.facing, asked.jaw, asked.kerf, asked.leave, progress)
+    smooth = _smooth(bases, arches, pair.facing)
+    measured = measure(smooth.fine, smooth.plain, smooth.noise, asked.jaw, asked.kerf, asked.leave, progress)
     missing = sum(socket is None for socket in measured.sockets)
     if missing > STRANGERS * len(measured.sockets):
         raise Unusable(
@@ -62,11 +70,33 @@ def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -
     seat = Seat(
         overlap,
         least_clearance(bases, arches) if overlap == 0 else 0.0,
-        undercut_width(bases.corners, arches.corners) if overlap <= MOST_OVERLAP else None,
+        undercut_width(smooth.plain.base.corners, smooth.plain.arch.corners) if overlap <= MOST_OVERLAP else None,
     )
     report = told(asked, pair, axis, measured, row, seat, warnings)
     progress("clearance", 1.0)
     return Checked(report, pair, frame, measured)
+
+
+@dataclass(frozen=True)
+class _Smooth:
+    """Both parts as the smooth surfaces that their triangles stand for, and only freed of noise (mm)."""
+
+    fine: Given
+    plain: Given
+    noise: float
+
+
+def _smooth(base: Mesh, arch: Mesh, facing: Facing) -> _Smooth:
+    """Return both parts freed of noise and with finer triangles near what is measured."""
+    noise = noise_of(base, facing.base), noise_of(arch, facing.arch)
+    lips = round_about(base, facing.base, LIP)
+    top = float(base.corners[facing.base][:, :, 2].max()) + ABOVE
+    low = arch.corners[:, :, 2].min(axis=1) < top
+    calm = calmed(base, noise[0], lips), calmed(arch, noise[1], low)
+    fine, of_base = finer(calm[0], noise[0], lips)
+    other, of_arch = finer(calm[1], noise[1], low)
+    given = Given(fine, other, Facing(facing.base[of_base], facing.arch[of_arch]))
+    return _Smooth(given, Given(*calm, facing), max(noise))
 
 
 def _overlap(pair: Pair, warnings: list[str]) -> float:

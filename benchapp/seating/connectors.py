@@ -8,8 +8,8 @@ import numpy as np
 from scipy.signal import find_peaks
 
 from benchapp.seating.curve import Curve
-from benchapp.seating.mesh import Floats, Mesh, facets
-from benchapp.seating.sections import Slab, area_above, areas_along, cut_short, polygon
+from benchapp.seating.mesh import Floats, Mesh
+from benchapp.seating.sections import Slab, area_above, areas_along
 
 PROMINENCE: Final = 0.12  # of the section beside it, for a narrow place to part two teeth
 REACH: Final = 0.8  # mm that the plane may lie from the narrowest section across the curve
@@ -24,8 +24,8 @@ SLAB: Final = REACH + LEAN * 5.0
 class Connector:
     """One connector: its plane (point, unit normal along the row), its section, and what is taken from it.
 
-    Lengths in mm, areas in mm2, volume in mm3; `outline` are the ends (n, 2, 3) of its loop's segments; `sag`
-    is by how much facets alone make the area less (mm2), `rough` how rough the arch is there (mm).
+    Lengths in mm, areas in mm2, volume in mm3; `outline` are the ends (n, 2, 3) of its loop's segments; `moved`
+    is by how much the area is more than that of the file's own triangles (mm2).
     """
 
     s: float
@@ -39,8 +39,7 @@ class Connector:
     cut_depth: float
     relief: float
     outline: Floats
-    sag: float
-    rough: float
+    moved: float = 0.0
 
 
 def narrow_places(straight: Mesh) -> tuple[Floats, Floats]:
@@ -87,6 +86,14 @@ def connector_at(mesh: Mesh, straight: Mesh, curve: Curve, s: float, kerf: float
     return _measured(slab, normal, middle, least, bool(max(inner, edge) > 1.001 * least), s, kerf, leave)
 
 
+def area_of(mesh: Mesh, connector: Connector) -> float:
+    """Return the area (mm2) that another mesh of the same arch has in a connector's plane."""
+    away = np.abs((mesh.vertices - connector.point) @ connector.normal) < 1.5
+    beside = np.linalg.norm(mesh.vertices - connector.point, axis=1) < connector.height + connector.thickness + 2.0
+    slab = Slab(mesh.part((away & beside)[mesh.triangles].any(axis=1)))
+    return float(slab.cut(connector.normal[None], np.array([connector.normal @ connector.point])).areas().main[0])
+
+
 def _run(areas: Floats, start: int, most: float) -> tuple[int, int]:
     """Return the first and last index about `start` of the run of sections that are there and not above `most`."""
     fine = (areas <= most) & (areas > 0)
@@ -114,7 +121,6 @@ def _measured(
     kerfs = middle + np.linspace(-kerf / 2, kerf / 2, 21)
     over = np.maximum(slab.cut(np.repeat(normal[None], 21, axis=0), kerfs).areas().main - leave, 0)
     point = first.mean(axis=0)
-    corners = polygon(cut.edge_one[main], cut.edge_two[main], flat[0], flat[1])
     return Connector(
         s,
         point,
@@ -127,8 +133,6 @@ def _measured(
         _cut_depth(flat[0], flat[1], least * slope, leave * slope),
         float(np.trapezoid(over, kerfs)),
         np.stack([first, second], axis=1),
-        cut_short(corners),
-        facets(slab.mesh)[1],
     )
 
 

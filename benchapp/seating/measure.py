@@ -1,18 +1,19 @@
 """Measures a sound pair in the frame of its axis: connectors, and each tooth in its socket."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from benchapp.core.teeth import Jaw
-from benchapp.seating.connectors import Connector, connector_at, narrow_places
+from benchapp.seating.connectors import Connector, area_of, connector_at, narrow_places
 from benchapp.seating.curve import Curve, curve_of
-from benchapp.seating.mesh import Floats, Ints, Mesh
+from benchapp.seating.mesh import Floats, Ints, Mesh, normals_and_areas
 from benchapp.seating.near import Facing, in_box
 from benchapp.seating.pieces import Row, trace_of
-from benchapp.seating.sockets import Near, Socket, socket_of
+from benchapp.seating.rim import Near
+from benchapp.seating.sockets import Socket, socket_of
 
 Progress = Callable[[str, float], None]
 Mask = NDArray[np.bool_]
@@ -21,34 +22,55 @@ BESIDE = 0.8  # mm about a socket's wall that are looked at
 
 @dataclass(frozen=True)
 class Measured:
-    """What the row tells: its curve, its connectors in order, a socket per tooth (None where no wall is seen)."""
+    """What the row tells: its curve, its connectors in order, a socket per tooth (None where no wall is seen).
+
+    `noise` is how far the files' corners stray, in mm.
+    """
 
     curve: Curve
     row: Row
     connectors: tuple[Connector, ...]
     sockets: tuple[Socket | None, ...]
+    noise: float
+
+
+@dataclass(frozen=True)
+class Given:
+    """What is measured, in the frame of the axis: both meshes, and masks of the triangles that face each other."""
+
+    base: Mesh
+    arch: Mesh
+    facing: Facing
 
 
 def measure(
-    base: Mesh, arch: Mesh, facing: Facing, jaw: Jaw, kerf: float, leave: float, progress: Progress
+    fine: Given, plain: Given, noise: float, jaw: Jaw, kerf: float, leave: float, progress: Progress
 ) -> Measured:
-    """Measure a pair whose axis is the third coordinate; `facing` are masks over the triangles of both."""
+    """Measure a pair whose axis is the third coordinate: `fine` for the numbers, `plain` for what its facets moved.
+
+    `plain` are the same surfaces with the file's own triangles; `noise` is how far corners stray, in mm.
+    """
     progress("row", 0.0)
+    base, arch = fine.base, fine.arch
     curve = curve_of(arch.corners, jaw)
     straight = Mesh(curve.straighten(arch.vertices), arch.triangles)
     places, _ends = narrow_places(straight)
     connectors = []
     for number, s in enumerate(places):
         progress("connectors", number / len(places))
-        connectors.append(connector_at(arch, straight, curve, float(s), kerf, leave))
-    row = _parted(base, arch, straight, facing, curve, connectors)
+        one = connector_at(arch, straight, curve, float(s), kerf, leave)
+        connectors.append(replace(one, moved=one.area - area_of(plain.arch, one)))
+    row = _parted(base, arch, straight, fine.facing, curve, connectors)
     sockets = []
-    pieces = _Pieces(base, arch, facing, row)
+    edge = _edge(plain.base, plain.facing.base)
+    pieces, others = (_Pieces(given, row, noise, edge) for given in (fine, plain))
     for number in range(len(connectors) + 1):
         progress("sockets", number / (len(connectors) + 1))
-        near = pieces.near(number)
-        sockets.append(socket_of(near, row.cutter(number)) if near else None)
-    return Measured(curve, row, tuple(connectors), tuple(sockets))
+        near, other = pieces.near(number), others.near(number)
+        socket = socket_of(near, row.cutter(number)) if near else None
+        coarse = socket_of(other, row.cutter(number)) if socket and other else None
+        sockets.append(socket and replace(socket, moved=socket.apart_from(coarse)))
+    return Measured(curve, row, tuple(connectors), tuple(sockets), noise)
 
 
 def _parted(base: Mesh, arch: Mesh, straight: Mesh, facing: Facing, curve: Curve, connectors: list[Connector]) -> Row:
@@ -64,11 +86,18 @@ def _parted(base: Mesh, arch: Mesh, straight: Mesh, facing: Facing, curve: Curve
     return Row(curve, tuple(traces))
 
 
+def _edge(base: Mesh, facing: Mask) -> float:
+    """Return the edge in mm of an even triangle as large as most of those that face the arch."""
+    areas = normals_and_areas(base.corners[facing])[1]
+    return float(np.sqrt(np.median(areas) * 4 / np.sqrt(3)))
+
+
 class _Pieces:
     """Hands out what lies about each tooth."""
 
-    def __init__(self, base: Mesh, arch: Mesh, facing: Facing, row: Row) -> None:
-        self.base, self.arch, self.facing, self.row = base, arch, facing, row
+    def __init__(self, given: Given, row: Row, noise: float, edge: float) -> None:
+        base, arch, facing = given.base, given.arch, given.facing
+        self.base, self.arch, self.facing, self.row, self.noise, self.edge = base, arch, facing, row, noise, edge
         low = base.vertices[base.triangles[facing.base]].reshape(-1, 3).min(axis=0) - BESIDE
         high = base.vertices[base.triangles[facing.base]].reshape(-1, 3).max(axis=0) + BESIDE
         self.of_base = self._pieces(base, low, high)
@@ -102,4 +131,6 @@ class _Pieces:
             arch,
             self.row.curve.along[at],
             self.row.curve.buccal[at],
+            self.noise,
+            self.edge,
         )

@@ -1,67 +1,26 @@
 """One tooth in its socket: margin by direction, depths, gap, the resin that fits below the margin, the bond."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from benchapp.seating.mesh import Floats, Ints, Mesh, facets, median_by, normals_and_areas
+from benchapp.seating.mesh import Floats, median_by, normals_and_areas
 from benchapp.seating.near import Surface
 from benchapp.seating.pieces import Cutter, clip, split
-from benchapp.seating.sections import Slab
+from benchapp.seating.rim import CREST, DIRECTIONS, SEEN, TURNED, WITHIN, Near, Rim, rim_of
+from benchapp.seating.tilt import per_degree
 
-WITHIN: Final = 0.35  # mm: no farther from the tooth is wall
-TURNED: Final = 0.8  # wall faces the tooth: n·n at most minus this
-DIRECTIONS: Final = 72
 SIDE: Final = 30.0  # degrees to either side of mesial, distal, buccal, lingual
-CREST: Final = 0.3  # mm outwards of the margin in which the crest is looked for
 SMALL: Final = 0.6  # mm: triangles are made smaller than this before they are summed up
-SEEN: Final = 0.5  # of the directions must show wall
-
-
-@dataclass(frozen=True)
-class Rim:
-    """Margin of one socket by direction: angles from the row's way on, heights of wall and crest, radius (mm).
-
-    Directions without wall are NaN in `wall`; `lid` has them filled from their neighbours.
-    """
-
-    centre: Floats
-    way: Floats
-    out: Floats
-    wall: Floats
-    crest: Floats
-    radius: Floats
-    lid: Floats
-
-    def polar(self, points: Floats) -> tuple[Floats, Floats]:
-        """Return angle (in steps of the directions) and radius of points (..., 3)."""
-        off = points[..., :2] - self.centre
-        x, y = off @ self.way, off @ self.out
-        return np.arctan2(y, x) / (2 * np.pi) * DIRECTIONS, np.hypot(x, y)
-
-    def over(self, points: Floats) -> tuple[Floats, Floats]:
-        """Return how far points (..., 3) lie above the lid, and how far outside the margin.
-
-        The lid is the margin's height by direction; towards the centre it becomes the mean, so that it is smooth there.
-        """
-        step, r = self.polar(points)
-        low = np.floor(step).astype(np.int64)
-        part = step - low
-        one, two = low % DIRECTIONS, (low + 1) % DIRECTIONS
-        radius = self.radius[one] * (1 - part) + self.radius[two] * part
-        height = self.lid[one] * (1 - part) + self.lid[two] * part
-        mean = float(self.lid.mean())
-        inner = np.clip(r / np.maximum(0.8 * radius, 1e-6), 0, 1) ** 2
-        return points[..., 2] - (mean + (height - mean) * inner), r - radius
 
 
 @dataclass(frozen=True)
 class Socket:
     """What one tooth has below its margin: depths in mm, bond in mm2, gap volume in mm3.
 
-    `sag` and `rough` tell how facets and noise may have moved the surfaces (mm), `around` is the margin's length.
+    `around` is the margin's length, `edge` that of the file's facets, `leaning` what one degree of axis costs each
+    depth (mm), `moved` by how much each number differs from that of the file's own triangles.
     """
 
     rim: Rim
@@ -74,20 +33,28 @@ class Socket:
     bond: float
     volume: float
     gap: float
-    sag: float
-    rough: float
     around: float
+    edge: float
+    leaning: dict[str, float]
+    moved: dict[str, float] = field(default_factory=dict)
 
+    def values(self) -> dict[str, float]:
+        """Return its numbers by short names; NaN where a side shows no wall."""
+        sides = {name: np.nan if depth is None else depth for name, depth in self.sides.items()}
+        return sides | {
+            "depth": self.depth_median,
+            "deepest": self.depth_max,
+            "crest": self.crest_median,
+            "bond": self.bond,
+            "volume": self.volume,
+            "gap": self.gap,
+        }
 
-@dataclass(frozen=True)
-class Near:
-    """What lies about one tooth: base and arch, and which triangles of the base face the arch."""
-
-    base: Mesh
-    facing: NDArray[np.bool_]
-    arch: Mesh
-    way: Floats
-    out: Floats
+    def apart_from(self, other: "Socket | None") -> dict[str, float]:
+        """Return by how much each number differs from another look at the same tooth; 0 where it cannot be told."""
+        those = other.values() if other else {}
+        found = {name: value - those.get(name, np.nan) for name, value in self.values().items()}
+        return {name: float(value) if np.isfinite(value) else 0.0 for name, value in found.items()}
 
 
 def socket_of(near: Near, only: Cutter) -> Socket | None:
@@ -97,7 +64,7 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
     DEVELOPERS.md, `definitions_version` 1.
     """
     surface = Surface(near.arch.corners)
-    rim = _rim(near, surface, only)
+    rim = rim_of(near, surface, only)
     if rim is None:
         return None
     below = only(near.arch.corners)
@@ -106,8 +73,6 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
     lowest = float(below[inside][:, :, 2].min()) if inside.any() else float(below[:, :, 2].min())
     depths = rim.wall - lowest
     bond, tooth_volume = _tooth(below, rim)
-    facing = near.base.part(near.facing)
-    sag, rough = (max(pair) for pair in zip(facets(facing), facets(_by_wall(near, rim)), strict=True))
     return Socket(
         rim,
         lowest,
@@ -119,16 +84,21 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
         bond,
         _socket_volume(near, rim, only) - tooth_volume,
         _gap(near, surface),
-        sag,
-        rough,
         float(2 * np.pi * rim.radius.mean()),
+        near.edge,
+        _leaning(rim, below[inside] if inside.any() else below),
     )
 
 
-def _by_wall(near: Near, rim: Rim) -> Mesh:
-    """Return the arch's surface about the margin and below it."""
-    over, outside = rim.over(near.arch.corners.mean(axis=1))
-    return near.arch.part((over < CREST) & (outside < CREST))
+def _leaning(rim: Rim, tooth: Floats) -> dict[str, float]:
+    """Return what one degree of axis costs each depth in mm; coordinates along the row and buccal."""
+    turn = np.arange(DIRECTIONS) * 2 * np.pi / DIRECTIONS
+    margin = np.column_stack([rim.radius * np.cos(turn), rim.radius * np.sin(turn), rim.wall])
+    points = tooth.reshape(-1, 3)
+    points = points[points[:, 2] < points[:, 2].min() + 0.3]
+    off = points[:, :2] - rim.centre
+    local = np.column_stack([off @ rim.way, off @ rim.out, points[:, 2]])
+    return per_degree(margin, rim.crest, local, int(SIDE / 360 * DIRECTIONS))
 
 
 def sides_of(depths: Floats) -> dict[str, float | None]:
@@ -143,86 +113,6 @@ def sides_of(depths: Floats) -> dict[str, float | None]:
         here = here[np.isfinite(here)]
         found[name] = float(here.max() if greatest else here.min()) if len(here) > SEEN * (2 * reach + 1) else None
     return found
-
-
-def _rim(near: Near, surface: Surface, only: Cutter) -> Rim | None:
-    """Return the margin by direction: the highest wall in each half plane about the socket's centre."""
-    wall = near.base.corners[near.facing]
-    _normals, areas = normals_and_areas(wall)
-    middles = wall.mean(axis=1)
-    centre = np.average(middles[:, :2], axis=0, weights=areas + 1e-12)
-    limit = float(np.linalg.norm(middles[:, :2] - centre, axis=1).max()) + 2 * CREST + 0.3
-    half = DIRECTIONS // 2
-    turns = np.arange(half) * 2 * np.pi / DIRECTIONS
-    ways = np.cos(turns)[:, None] * near.way + np.sin(turns)[:, None] * near.out
-    normals = np.column_stack([-ways[:, 1], ways[:, 0], np.zeros(half)])
-    cut = Slab(near.base).cut(normals, normals[:, :2] @ centre)
-    first, second = cut.first, cut.second
-    r = [np.einsum("ij,ij->i", ends[:, :2] - centre, ways[cut.plane]) for ends in (first, second)]
-    direction = cut.plane + half * (r[0] + r[1] < 0)
-    keep = (np.abs(r[0]) < limit) & only.holds((first + second) / 2)
-    first, second, direction, triangle = first[keep], second[keep], direction[keep], cut.triangle[keep]
-    swap = (first[:, 2] > second[:, 2])[:, None]
-    low, high = np.where(swap, second, first), np.where(swap, first, second)
-    ends = _highest_wall(near, surface, low, high, direction, triangle)
-    height, radius = _by_direction(ends, direction, centre, low, high)
-    if np.isfinite(height).mean() < SEEN:
-        return None
-    filled = _filled(radius)
-    reach = np.maximum(np.linalg.norm(low[:, :2] - centre, axis=1), np.linalg.norm(high[:, :2] - centre, axis=1))
-    outward = (reach > filled[direction] - 0.02) & (reach < filled[direction] + CREST)
-    crest = np.full(DIRECTIONS, -np.inf)
-    np.maximum.at(crest, direction[outward], high[outward, 2])
-    crest = np.fmax(np.where(np.isfinite(crest), crest, np.nan), height)
-    return Rim(centre, near.way, near.out, height, crest, filled, _filled(height))
-
-
-def _highest_wall(near: Near, surface: Surface, low: Floats, high: Floats, direction: Ints, triangle: Ints) -> Floats:
-    """Return for each segment how far up it is wall: 0 to 1 from its low end, NaN where it is none."""
-    normals = normals_and_areas(near.base.corners)[0]
-    touched = np.zeros(len(near.base.vertices), dtype=bool)
-    touched[near.base.triangles[near.facing].ravel()] = True
-    maybe = np.flatnonzero(np.asarray(touched[near.base.triangles].any(axis=1))[triangle])
-    faces = normals[triangle[maybe]]
-
-    def is_wall(which: Ints, part: Floats) -> NDArray[np.bool_]:
-        points = low[maybe[which]] + part[:, None] * (high - low)[maybe[which]]
-        found = surface.nearest(points, faces[which])
-        turned = np.einsum("ij,ij->i", found.normal, faces[which]) <= -TURNED
-        return np.asarray(turned & (np.abs(found.distance) <= WITHIN))
-
-    every = np.arange(len(maybe))
-    part = np.full(len(maybe), np.nan)
-    top = is_wall(every, np.full(len(every), 0.98))
-    part[top] = 1.0
-    rest = every[~top]
-    foot = rest[is_wall(rest, np.full(len(rest), 0.02))]
-    a, b = np.full(len(foot), 0.02), np.full(len(foot), 0.98)
-    for _turn in range(7):
-        middle = (a + b) / 2
-        here = is_wall(foot, middle)
-        a, b = np.where(here, middle, a), np.where(here, b, middle)
-    part[foot] = (a + b) / 2
-    found = np.full(len(low), np.nan)
-    found[maybe] = part
-    return found
-
-
-def _by_direction(part: Floats, direction: Ints, centre: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats]:
-    """Return the height of the highest wall in each direction, and its radius."""
-    wall = np.flatnonzero(np.isfinite(part))
-    points = low[wall] + part[wall, None] * (high - low)[wall]
-    order = np.lexsort([points[:, 2], direction[wall]])
-    height, radius = np.full(DIRECTIONS, np.nan), np.full(DIRECTIONS, np.nan)
-    height[direction[wall][order]] = points[order, 2]
-    radius[direction[wall][order]] = np.linalg.norm(points[order, :2] - centre, axis=1)
-    return height, radius
-
-
-def _filled(values: Floats) -> Floats:
-    """Return values by direction with the missing ones drawn straight between their neighbours."""
-    known = np.flatnonzero(np.isfinite(values))
-    return np.asarray(np.interp(np.arange(DIRECTIONS), known, values[known], period=DIRECTIONS))
 
 
 def _socket_volume(near: Near, rim: Rim, only: Cutter) -> float:

@@ -69,7 +69,7 @@ def told(
         seat.clearance,
         seat.overlap,
         seat.undercut,
-        None if seat.undercut is None else seat.undercut <= MOST_UNDERCUT,
+        _goes_in(seat, measured, axis, warnings),
         _resin(measured, free, warnings),
         _whole(measured, axis, seat, free),
         {
@@ -81,7 +81,8 @@ def told(
 
 
 def _teeth(measured: Measured, row: Numbered, axis: Axis, free: bool, warnings: list[str]) -> tuple[ToothReport, ...]:
-    found, moved = [], 0.0
+    found = []
+    every = trust.of_sockets(measured.sockets, measured.noise, axis.spread)
     for at, (number, socket) in enumerate(zip(row.teeth, measured.sockets, strict=True)):
         if socket is None:
             warnings.append(
@@ -89,10 +90,8 @@ def _teeth(measured: Measured, row: Numbered, axis: Axis, free: bool, warnings: 
             )
             found.append(ToothReport(number, None, None, dict.fromkeys(SIDES), None, None, None, None, {}))
             continue
-        off = trust.of_socket(socket, axis.spread)
-        moved = max(moved, socket.around / (2 * np.pi) * float(np.tan(np.radians(axis.spread))))
         sides = _sides(socket, number, measured.curve.bowed)
-        found.append(_tooth(number, socket, sides, off, free))
+        found.append(_tooth(number, socket, sides, every[at], free))
         if missing := [side for side in SIDES if number and sides[side] is None]:
             warnings.append(
                 _(
@@ -101,16 +100,38 @@ def _teeth(measured: Measured, row: Numbered, axis: Axis, free: bool, warnings: 
                     sides=", ".join(missing),
                 )
             )
-    if axis.source != "given" and moved > MOVES:
-        warnings.append(
-            _(
-                "The axis was found from the sockets themselves and may be {degrees} degrees off, which moves depths "
-                "by side by up to {mm} mm. Give the axis of the design; its z axis is the usual one.",
-                degrees=f"{axis.spread:.1f}",
-                mm=f"{moved:.2f}",
-            )
-        )
+    warnings += _of_axis([socket for socket in measured.sockets if socket], axis)
     return tuple(found)
+
+
+def _of_axis(sockets: list[Socket], axis: Axis) -> list[str]:
+    """Return what an axis that was not given may cost each kind of depth, where it is more than 0.05 mm."""
+    if axis.source == "given":
+        return []
+    names = {
+        _("median"): ("depth",),
+        _("greatest"): ("deepest",),
+        _("to the crest"): ("crest",),
+        _("mesial or distal"): ("on", "back"),
+        _("buccal or lingual"): ("buccal", "lingual"),
+    }
+    costs = {
+        words: max((one.leaning.get(key, 0.0) for one in sockets for key in keys), default=0.0) * axis.spread
+        for words, keys in names.items()
+    }
+    said = ", ".join(
+        _("{number} {mm} mm", number=words, mm=f"{cost:.2f}") for words, cost in costs.items() if cost > MOVES
+    )
+    if not said:
+        return []
+    return [
+        _(
+            "The axis was found from the sockets themselves and may be {degrees} degrees off, which moves depths by up "
+            "to: {said}. Give the axis of the design; its z axis is the usual one.",
+            degrees=f"{axis.spread:.1f}",
+            said=said,
+        )
+    ]
 
 
 def _tooth(
@@ -128,7 +149,8 @@ def _tooth(
         "gap_median_mm": off["gap"].about(gap),
     }
     for side, depth in sides.items():
-        intervals[f"{side}_mm"] = off["side" if side in ("mesial", "distal") else "face"].about(depth)
+        way = _ways(number).get(side, side)
+        intervals[f"{side}_mm"] = off[way].about(depth)
     return ToothReport(
         number,
         socket.depth_median,
@@ -146,21 +168,20 @@ def _sides(socket: Socket, number: int | None, bowed: bool) -> dict[str, float |
     """Return the depth by side: the row runs from the patient's right to the left, so mesial is on, then back."""
     if not bowed or number is None:
         return dict.fromkeys(SIDES)
-    left = number // 10 in (2, 3)
-    mesial, distal = ("back", "on") if left else ("on", "back")
-    return {
-        "buccal": socket.sides["buccal"],
-        "lingual": socket.sides["lingual"],
-        "mesial": socket.sides[mesial],
-        "distal": socket.sides[distal],
-    }
+    return {side: socket.sides[_ways(number).get(side, side)] for side in SIDES}
+
+
+def _ways(number: int | None) -> dict[str, str]:
+    """Return which of the row's two ways is mesial and which distal of a tooth."""
+    left = number is not None and number // 10 in (2, 3)
+    return {"mesial": "back", "distal": "on"} if left else {"mesial": "on", "distal": "back"}
 
 
 def _connectors(measured: Measured, row: Numbered, warnings: list[str]) -> tuple[ConnectorReport, ...]:
     found = []
     for at, one in enumerate(measured.connectors):
         length = float(np.linalg.norm(one.outline[:, 1] - one.outline[:, 0], axis=1).sum())
-        off = trust.of_connector(one.area, one.sag, one.rough, length)
+        off = trust.of_connector(one.area, one.moved, measured.noise, length)
         between = (row.teeth[at], row.teeth[at + 1])
         words = f"{between[0]}-{between[1]}" if between[0] and between[1] else str(at + 1)
         warnings += _of_connector(one, words)
@@ -207,17 +228,45 @@ def _resin(measured: Measured, free: bool, warnings: list[str]) -> float | None:
     return sum(socket.volume for socket in measured.sockets if socket) / 1000
 
 
+def _undercut(seat: Seat, measured: Measured, axis: Axis) -> Interval | None:
+    """Return the two ends between which the undercut's width lies: noise and a wrong axis make walls overhang."""
+    if seat.undercut is None:
+        return None
+    deepest = max((one.depth_max for one in measured.sockets if one), default=0.0)
+    leant = 0.0 if axis.source == "given" else deepest * float(np.tan(np.radians(axis.spread)))
+    return max(0.0, seat.undercut - 0.012 - trust.OVERHANG * measured.noise - leant), seat.undercut + 0.012 + leant
+
+
+def _goes_in(seat: Seat, measured: Measured, axis: Axis, warnings: list[str]) -> bool | None:
+    """Tell whether the arch goes in; None, and said, where noise or the axis alone may make the undercut."""
+    ends = _undercut(seat, measured, axis)
+    if seat.undercut is None or ends is None:
+        return None
+    if seat.undercut > MOST_UNDERCUT >= ends[0]:
+        warnings.append(
+            _(
+                "Whether the arch goes in is not told: the undercut of {width} mm may come from the meshes' noise "
+                "({noise} mm) or from an axis that is {degrees} degrees off. Give the axis, or export with less noise.",
+                width=f"{seat.undercut:.2f}",
+                noise=f"{measured.noise:.3f}",
+                degrees=f"{axis.spread:.1f}",
+            )
+        )
+        return None
+    return seat.undercut <= MOST_UNDERCUT
+
+
 def _whole(measured: Measured, axis: Axis, seat: Seat, free: bool) -> dict[str, Interval]:
     """Return the intervals of the numbers of the whole jaw."""
     sockets = [socket for socket in measured.sockets if socket]
-    every = [trust.of_socket(socket, axis.spread) for socket in sockets]
+    every = trust.of_sockets(sockets, measured.noise, axis.spread)
     resin = sum(socket.volume for socket in sockets) / 1000 if free and len(sockets) == len(measured.sockets) else None
     volume = trust.of_all([off["volume"] for off in every])
     surface = max((off["gap"].half for off in every), default=0.0)
     return _known(
         {
             "least_clearance_mm": trust.Off(0.0, surface).about(seat.clearance, 0.0),
-            "undercut_width_mm": trust.Off(0.0, 0.01 + surface).about(seat.undercut, 0.0),
+            "undercut_width_mm": _undercut(seat, measured, axis),
             "resin_ml": trust.Off(volume.shift / 1000, volume.half / 1000).about(resin, 0.0),
         }
     )

@@ -1,39 +1,19 @@
-"""How far each number may be off: intervals that hold the true one in 95 of 100 made-up pairs.
+"""How far each number may be off, from what was seen: how much finer triangles moved it, noise, rounded margins, axis.
 
-Facets cut curves short and noise lifts margins and lowers floors, so an interval need not lie evenly about its number.
-The factors were fitted once to made-up pairs (`python -m tests.seating table` tells what they reach); no other source.
+The factors were fitted to both families of made-up pairs (`python -m tests.seating table` tells what they reach); no
+other source.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Final
 
 import numpy as np
 
 from benchapp.seating.report import Interval
+from benchapp.seating.sockets import Socket
 
-
-class Seen(Protocol):
-    """What a socket shows of itself: sag and noise of its surfaces (mm), margin's length, bond (mm2), gap (mm)."""
-
-    @property
-    def sag(self) -> float:
-        """Sag of the facets in mm."""
-
-    @property
-    def rough(self) -> float:
-        """Noise in mm."""
-
-    @property
-    def around(self) -> float:
-        """Length of the margin in mm."""
-
-    @property
-    def bond(self) -> float:
-        """Bond area in mm2."""
-
-    @property
-    def gap(self) -> float:
-        """Median gap in mm."""
+KEYS: Final = ("depth", "deepest", "crest", "on", "back", "buccal", "lingual", "gap", "bond", "volume")
 
 
 @dataclass(frozen=True)
@@ -51,33 +31,55 @@ class Off:
         return max(float(low), least), max(float(high), least)
 
 
-def of_socket(seen: Seen, spread: float) -> dict[str, Off]:
-    """Return what a tooth's numbers may be off by: mm, mm2, mm3; `spread` is how sure the axis is, in degrees."""
-    sag, noise, around, bond = seen.sag, seen.rough, seen.around, seen.bond
-    turned = around / (2 * np.pi) * float(np.tan(np.radians(spread)))
-    return {
-        "depth": Off(-2.5 * noise, 0.0025 + 0.3 * sag + 1.6 * noise + 0.25 * turned),
-        "deepest": Off(-4.3 * noise, 0.003 + 2.5 * sag + 2.5 * noise + 1.2 * turned),
-        "crest": Off(-3.0 * noise, 0.005 + 4.0 * sag + 1.5 * noise + 0.25 * turned),
-        "side": Off(-3.5 * noise, 0.005 + 3.5 * sag + 2.5 * noise + 1.2 * turned),
-        "face": Off(0.0, 0.003 + 0.3 * sag + 2.7 * noise + 1.2 * turned),
-        "gap": Off(0.3 * sag, 0.0005 + 0.7 * sag + 0.2 * noise),
-        "bond": Off(
-            2.4 * bond * sag - 2.5 * around * noise,
-            bond * (0.0008 + 1.8 * sag) + around * (1.5 * noise + 0.25 * turned),
-        ),
-        "volume": Off(
-            0.65 * bond * sag,
-            bond * (0.55 * sag + 0.15 * noise) + abs(seen.gap) * (0.003 * bond + around * (noise + 0.25 * turned)),
-        ),
-    }
+# By number: a floor (mm, or a part of the number); how much of what finer triangles moved it; of the noise (mm); of how
+# far the crest stands above the wall on coarse facets (mm). For bond and volume noise and crest count along the margin
+# or over the bond.
+FACTORS: Final = {
+    "depth": (0.0015, 0.4, 2.8, 0.5),
+    "deepest": (0.002, 1.2, 3.8, 0.6),
+    "crest": (0.001, 0.9, 3.3, 0.2),
+    "side": (0.002, 0.8, 3.8, 0.65),
+    "face": (0.002, 0.8, 1.5, 1.5),
+    "gap": (0.0003, 1.0, 0.3, 0.02),
+    "bond": (0.0005, 0.4, 0.5, 0.5),
+    "volume": (0.001, 0.75, 0.35, 0.6),
+    "area": (0.001, 2.5, 0.1, 0.0),
+}
+NAMES: Final = {"on": "side", "back": "side", "buccal": "face", "lingual": "face"}
+OVERHANG: Final = 6.0  # times the noise: so wide an undercut may be of it alone
+COARSE: Final = 0.3  # mm: facets of this edge show nothing of a rounded margin
+TURNS: Final = 0.25  # of the margin's length times the axis's lean: so much bond may move (from the fit)
 
 
-def of_connector(area: float, sag: float, noise: float, around: float) -> dict[str, Off]:
-    """Return what a connector's numbers may be off by: mm2 and mm; `sag` is the area that facets cut off."""
-    half = 0.0005 * area + 1.3 * around * noise
-    across = Off(sag / around, 2 * (abs(sag) + half) / around + 0.002)
-    return {"area": Off(sag + around * noise, half), "height": across, "thickness": across}
+def of_sockets(sockets: Sequence[Socket | None], noise: float, spread: float) -> list[dict[str, Off]]:
+    """Return what each tooth's numbers may be off by: mm, mm2, mm3; `spread` is how sure the axis is, in degrees."""
+    seen = [socket for socket in sockets if socket]
+    usual = {name: float(np.median([abs(one.moved.get(name, 0.0)) for one in seen])) for name in KEYS} if seen else {}
+    return [{name: _off(socket, name, usual[name], noise, spread) for name in KEYS} if socket else {}
+            for socket in sockets]  # fmt: skip
+
+
+def _off(socket: Socket, name: str, usual: float, noise: float, spread: float) -> Off:
+    """Return what one number may be off by: what facets moved it, here and at the other teeth, noise, axis."""
+    floor, moved, noisy, rounded = FACTORS[NAMES.get(name, name)]
+    size = {"bond": socket.bond, "volume": socket.volume}.get(name, 1.0)
+    noise *= {"bond": socket.around, "volume": socket.bond}.get(name, 1.0)
+    rise = max(0.0, socket.crest_median - socket.depth_median) * min(1.0, socket.edge / COARSE)
+    rise *= {"bond": socket.around, "volume": socket.around * abs(socket.gap)}.get(name, 1.0)
+    leaning = socket.leaning.get(name, 0.0) * spread
+    if name in ("bond", "volume"):
+        turned = socket.around**2 / (2 * np.pi) * float(np.tan(np.radians(spread))) * TURNS
+        leaning = turned * (1.0 if name == "bond" else abs(socket.gap))
+    differs = (abs(socket.moved.get(name, 0.0)) + usual) / 2
+    return Off(0.0, floor * size + moved * differs + noisy * noise + rounded * rise + leaning)
+
+
+def of_connector(area: float, moved: float, noise: float, around: float) -> dict[str, Off]:
+    """Return what a connector's numbers may be off by: mm2 and mm; `moved` as in `Connector`, `around` its outline."""
+    floor, part, noisy, _rounded = FACTORS["area"]
+    half = floor * area + part * abs(moved) + noisy * around * noise
+    across = Off(0.0, 2 * half / around + 0.002)
+    return {"area": Off(0.0, half), "height": across, "thickness": across}
 
 
 def of_all(seen: list[Off]) -> Off:

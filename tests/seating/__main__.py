@@ -11,7 +11,6 @@ import click
 
 from tests.benchmarks.machine import put
 from tests.seating import mutate as bad
-from tests.seating.chance import compared
 from tests.seating.demo import write
 from tests.seating.table import table_of
 
@@ -28,13 +27,18 @@ def main() -> None:
 @main.command()
 @click.option("--seeds", default="0:500", help="From and up to: 0:500.")
 @click.option("--rows", type=click.Path(path_type=Path, dir_okay=False), default=ROWS, help="Where rows are added.")
-def pairs(seeds: str, rows: Path) -> None:
+@click.option("--blended", is_flag=True, help="Pairs of the second family: four meshes of each shape.")
+def pairs(seeds: str, rows: Path, blended: bool) -> None:
     """Check pairs by chance and add a line with every number's error for each; known seeds are left out."""
     first, last = (int(part) for part in seeds.split(":"))
     known = {json.loads(line)["seed"] for line in rows.read_text("utf-8").splitlines()} if rows.exists() else set()
+    if blended:  # marching cubes and contours are asked for here only
+        from tests.seating.blends import compared
+    else:
+        from tests.seating.chance import compared
     with rows.open("a", encoding="utf-8") as file:
         for seed in range(first, last):
-            if seed in known:
+            if (f"blended {seed}" if blended else seed) in known:
                 continue
             try:
                 row = compared(seed)
@@ -49,7 +53,7 @@ def pairs(seeds: str, rows: Path) -> None:
 def table(rows: tuple[Path, ...]) -> None:
     """Write the table of errors by feature, the intervals' hold and every wrong answer into RESULTS.md."""
     found = [json.loads(line) for file in rows for line in file.read_text("utf-8").splitlines()]
-    text = table_of(sorted(found, key=lambda row: row["seed"]))
+    text = table_of(sorted(found, key=lambda row: (isinstance(row["seed"], str), str(row["seed"]).rjust(12))))
     put("pairs by chance", text, RESULTS)
     click.echo(text)
 

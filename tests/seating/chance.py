@@ -1,6 +1,5 @@
 """Pairs by chance: a plan from a seed, its files, and how far each number of the report is off."""
 
-import json
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -102,13 +101,25 @@ def compared(seed: int) -> dict[str, Any]:
     row["triangles"] = report.meshes["base"].triangles + report.meshes["arch"].triangles
     if not row["numbers_right"]:
         return row
-    sockets = [one for one in found.measured.sockets if one]
-    row["sockets"] = [(one.sag, one.rough, one.around, one.bond, one.gap) for one in sockets]
-    row["connectors"] = [
-        (one.sag, one.rough, one.area, float(np.linalg.norm(np.diff(one.outline, axis=1), axis=2).sum()))
+    known, areas = all_known(pair), {frozenset(rod.between): rod.area() for rod in pair.rods if pair.bare(rod)}
+    return row | causes_of(found) | {"errors": errors_of(report, known, areas)}
+
+
+def causes_of(found: Checked) -> dict[str, Any]:
+    """Return what the intervals are made from, so that they can be reckoned anew from a row."""
+    sockets = {}
+    for tooth, one in zip(found.report.teeth, found.measured.sockets, strict=True):
+        if one:
+            sockets[str(tooth.tooth)] = {
+                "moved": one.moved, "leaning": one.leaning, "around": one.around, "bond": one.bond,
+                "volume": one.volume, "gap": one.gap,
+            }  # fmt: skip
+    connectors = [
+        (one.moved, one.area, float(np.linalg.norm(np.diff(one.outline, axis=1), axis=2).sum()))
         for one in found.measured.connectors
     ]
-    return row | {"spread": report.axis_spread_deg, "errors": _errors(report, pair)}
+    spread = found.report.axis_spread_deg
+    return {"spread": spread, "seen": found.measured.noise, "sockets": sockets, "connectors": connectors}
 
 
 def _numbers_right(found: Checked, pair: Pair, chance: Chance) -> bool | None:
@@ -125,42 +136,35 @@ def _numbers_right(found: Checked, pair: Pair, chance: Chance) -> bool | None:
     return True
 
 
-def _errors(report: Report, pair: Pair) -> list[Any]:
-    """Return (name, true value, error, the interval's ends less the true value) of every number that was told."""
-    known = all_known(pair)
-    found = [one for tooth in report.teeth for one in _of_tooth(tooth, known[tooth.tooth])]
-    areas = {frozenset(rod.between): rod.area() for rod in pair.rods if pair.bare(rod)}
-    for one in report.connectors:
-        true = areas.get(frozenset(one.between), float("nan"))
-        found.append(_one("area", true, one.area_mm2, one.intervals.get("area_mm2")))
+def errors_of(report: Report, known: dict[int, Known], areas: dict[frozenset[int], float]) -> list[Any]:
+    """Return (name, true, error, interval's ends less the true value, whose) of every number that was told."""
+    found = [one for tooth in report.teeth for one in _of_tooth(tooth, known[tooth.tooth or 0])]
+    for at, one in enumerate(report.connectors):
+        true = areas.get(frozenset(number or 0 for number in one.between), float("nan"))
+        found.append(_one("area", true, one.area_mm2, one.intervals.get("area_mm2"), at))
     resin = sum(one.volume for one in known.values()) / 1000
-    found.append(_one("resin", resin, report.resin_ml, report.intervals.get("resin_ml")))
+    found.append(_one("resin", resin, report.resin_ml, report.intervals.get("resin_ml"), 0))
     return [one for one in found if one]
 
 
 def _of_tooth(tooth: Any, true: Known) -> list[Any]:
-    ends = tooth.intervals
+    ends, whose = tooth.intervals, tooth.tooth
     found = [
-        _one("depth", true.depth_median, tooth.depth_median_mm, ends.get("depth_median_mm")),
-        _one("deepest", true.depth_max, tooth.depth_max_mm, ends.get("depth_max_mm")),
-        _one("crest", true.crest_median, tooth.crest_depth_median_mm, ends.get("crest_depth_median_mm")),
-        _one("bond", true.bond, tooth.bond_area_mm2, ends.get("bond_area_mm2")),
-        _one("volume", true.volume / 1000, tooth.gap_volume_ml, ends.get("gap_volume_ml")),
-        _one("gap", true.gap, tooth.gap_median_mm, ends.get("gap_median_mm")),
+        _one("depth", true.depth_median, tooth.depth_median_mm, ends.get("depth_median_mm"), whose),
+        _one("deepest", true.depth_max, tooth.depth_max_mm, ends.get("depth_max_mm"), whose),
+        _one("crest", true.crest_median, tooth.crest_depth_median_mm, ends.get("crest_depth_median_mm"), whose),
+        _one("bond", true.bond, tooth.bond_area_mm2, ends.get("bond_area_mm2"), whose),
+        _one("volume", true.volume / 1000, tooth.gap_volume_ml, ends.get("gap_volume_ml"), whose),
+        _one("gap", true.gap, tooth.gap_median_mm, ends.get("gap_median_mm"), whose),
     ]
     for side, depth in tooth.depth_by_side_mm.items():
         name = "side" if side in ("mesial", "distal") else "face"
-        found.append(_one(name, true.sides[side], depth, ends.get(f"{side}_mm")))
+        found.append(_one(name, true.sides[side], depth, ends.get(f"{side}_mm"), f"{whose} {side}"))
     return found
 
 
-def _one(name: str, true: float, told: float | None, ends: tuple[float, float] | None) -> Any:
+def _one(name: str, true: float, told: float | None, ends: tuple[float, float] | None, whose: Any) -> Any:
     if told is None or np.isnan(true):
         return None
     low, high = ends or (float("nan"), float("nan"))
-    return name, true, told - true, (low - true, high - true)
-
-
-def as_line(row: dict[str, Any]) -> str:
-    """Return a comparison as one line of JSON."""
-    return json.dumps(row)
+    return name, true, told - true, (low - true, high - true), whose

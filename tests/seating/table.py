@@ -20,8 +20,8 @@ def table_of(rows: list[dict[str, Any]]) -> str:
     """Return the results of rows as markdown."""
     whole = [row for row in rows if "errors" in row]
     lines = [
-        f"{machine()}. `python -m tests.seating pairs`, then `python -m tests.seating table`: {len(rows)} pairs, seeds "
-        f"{rows[0]['seed']} to {rows[-1]['seed']}; {len(whole)} with numbers, "
+        f"{machine()}. `python -m tests.seating pairs`, then `python -m tests.seating table`: {len(rows)} pairs, "
+        f"{sum(row['kind'] == 'blended' for row in rows if 'kind' in row)} of them blended; {len(whole)} with numbers, "
         f"{sum('refused' in row for row in rows)} refused, {sum('crash' in row for row in rows)} ended in a trace, "
         f"{sum(row.get('numbers_right', 0) is None for row in rows)} not numbered (said), "
         f"{sum(row.get('numbers_right') is False for row in rows)} numbered wrongly.",
@@ -35,7 +35,12 @@ def table_of(rows: list[dict[str, Any]]) -> str:
         "simple, no noise": [row for row in whole if row["kind"] == "simple" and not row["noise"]],
         "one feature, no noise": [row for row in whole if row["kind"] == "one" and not row["noise"]],
         "many features, no noise": [row for row in whole if row["kind"] == "many" and not row["noise"]],
-        "noise": [row for row in whole if row["noise"]],
+        "noise": [row for row in whole if row["noise"] and row["kind"] != "blended"],
+        **{
+            f"blended, cubes of {cell} mm": [row for row in whole if row.get("cell") == cell and not row["noise"]]
+            for cell in (0.45, 0.32, 0.24)
+        },
+        "blended, noise": [row for row in whole if row["noise"] and row["kind"] == "blended"],
     }
     head = ["number", *(f"{name} ({len(some)})" for name, some in groups.items())]
     lines.append(table(head, [[WORDS[name], *(_spread(some, name) for some in groups.values())] for name in WORDS]))
@@ -46,10 +51,16 @@ def table_of(rows: list[dict[str, Any]]) -> str:
         [feature, *(_spread([row for row in whole if feature in row["features"] and not row["noise"]], name)
                     for name in chosen)] for feature in features
     ]))  # fmt: skip
-    lines += ["", "Intervals: how many hold the true number, and their half width over the median error.", ""]
-    lines.append(table(["number", "no noise", "noise"], [
-        [WORDS[name], *(_hold([row for row in whole if bool(row["noise"]) == noisy], name) for noisy in (False, True))]
-        for name in WORDS
+    lines += [
+        "",
+        "Intervals: how many hold the true number, and their half width over the median error (aim: 95 %, 1.5).",
+        "",
+    ]
+    held = {"first family, no noise": (False, False), "noise": (False, True), "blended, no noise": (True, False),
+            "blended, noise": (True, True)}  # fmt: skip
+    lines.append(table(["number", *held], [
+        [WORDS[name], *(_hold([row for row in whole if ((row["kind"] == "blended"), bool(row["noise"])) == group], name)
+                        for group in held.values())] for name in WORDS
     ]))  # fmt: skip
     wrong = _wrong(rows)
     lines += [
@@ -70,7 +81,7 @@ def _errors(rows: list[dict[str, Any]], name: str) -> np.ndarray:
     """Return (error, low, high) of a number over rows, in mm or per cent."""
     found = []
     for row in rows:
-        for kind, true, error, (low, high) in row["errors"]:
+        for kind, true, error, (low, high), _whose in row["errors"]:
             if kind == name:
                 part = 100 / true if name in PARTS else 1.0
                 found.append((error * part, low * part, high * part))

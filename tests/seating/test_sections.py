@@ -8,7 +8,7 @@ from benchapp.seating.clearance import least_clearance, overlap_of
 from benchapp.seating.connectors import connector_at
 from benchapp.seating.mesh import Mesh, edges_of, shells_of, volume, weld
 from benchapp.seating.near import Surface
-from benchapp.seating.sections import Slab, area_above, cut_short, polygon
+from benchapp.seating.sections import Slab, area_above
 from benchapp.seating.wayin import undercut_width
 from tests.seating.made import corners
 from tests.seating.pairs import triangles_of
@@ -76,16 +76,6 @@ def test_the_part_above_a_level() -> None:
     """Of an upright box section of 3 by 4 mm the part above a quarter of its height is 9 mm2."""
     cut = Slab(mesh_of(m3.Manifold.cube([5, 3, 4]))).cut(np.array([[1.0, 0, 0]]), np.array([2.2]))
     assert area_above(cut.first[:, 1:], cut.second[:, 1:], 1.0) == pytest.approx(9)
-
-
-@pytest.mark.parametrize("sides", [16, 40, 100])
-def test_what_a_polygon_cuts_off_a_circle(sides: int) -> None:
-    """A regular polygon in a circle of radius 2 lacks pi r² - n/2 r² sin(2 pi/n); the estimate is within 1 in 20."""
-    mesh = mesh_of(m3.Manifold.cylinder(3, 2, 2, sides))
-    cut = Slab(mesh).cut(np.array([[0.0, 0, 1]]), np.array([1.1]))
-    ring = polygon(cut.edge_one, cut.edge_two, cut.first[:, :2], cut.second[:, :2])
-    lacks = np.pi * 4 - sides / 2 * 4 * np.sin(2 * np.pi / sides)
-    assert cut_short(ring) == pytest.approx(lacks, rel=0.05)
 
 
 def test_the_least_section_of_a_leaning_waist() -> None:

@@ -1,0 +1,114 @@
+"""How noisy a mesh is, and its corners laid back onto the smooth surface that they stray about."""
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from benchapp.seating.finer import corner_normals
+from benchapp.seating.mesh import Floats, Mesh, facets
+
+AROUND: Final = 24  # corners to which a quadric is fitted
+SOME: Final = 1500  # of the corners are looked at for noise
+FAR: Final = 0.6  # mm: corners farther off tell nothing of a place
+FEW: Final = 9.0  # corners, by their weights, that a quadric needs
+PASSES: Final = 2
+EVEN: Final = 13.0  # times the noise: over so far normals are evened
+ALIKE: Final = 0.77  # 40 degrees: normals that differ more are of another surface
+NOISY: Final = 0.003  # mm: less is left alone
+
+
+def noise_of(mesh: Mesh, chosen: NDArray[np.bool_]) -> float:
+    """Return how much corners stray from smooth surfaces, as a standard deviation in mm, over chosen triangles.
+
+    Quadrics are fitted to 24 corners about some; the median of what is left of them is the noise, since most of a
+    tooth's and socket's surface is smooth at that size; where corners are too far apart for that, the edges that bend
+    both ways tell (`facets`), and the lesser counts. Under 0.0005 it is none.
+    """
+    points = mesh.vertices[np.unique(mesh.triangles[chosen])]
+    if len(points) < 4 * AROUND:
+        return 0.0
+    some = points[:: max(1, len(points) // SOME)]
+    near = points[np.asarray(cKDTree(points).query(some, k=AROUND)[1])]
+    near = near - near.mean(axis=1, keepdims=True)
+    _values, ways = np.linalg.eigh(np.einsum("vik,vil->vkl", near, near))
+    z, x, y = np.moveaxis(np.einsum("vik,vkl->vil", near, ways), 2, 0)
+    size = np.maximum(np.sqrt((x**2 + y**2).mean(axis=1, keepdims=True)), 1e-9)
+    x, y = x / size, y / size
+    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=2)
+    square = np.einsum("vij,vik->vjk", terms, terms) + 1e-9 * np.eye(6)
+    fit = np.linalg.solve(square, np.einsum("vij,vi->vj", terms, z)[..., None])[..., 0]
+    left = z - np.einsum("vij,vj->vi", terms, fit)
+    found = float(np.median(np.sqrt((left**2).sum(axis=1) / (AROUND - 6))))
+    found = min(found, facets(mesh.part(chosen))[1])
+    return found if found > 0.0005 else 0.0
+
+
+def calmed(mesh: Mesh, noise: float, chosen: NDArray[np.bool_]) -> Mesh:
+    """Return the mesh with the corners of chosen triangles moved along their normals onto quadrics through those about.
+
+    Corners across a sharp edge, or farther than 0.6 mm, do not count; where too few are left a corner stays. A mesh
+    with less than 0.003 mm of noise stays as it is.
+    """
+    used = np.unique(mesh.triangles[chosen])
+    if noise < NOISY or len(used) < 4 * AROUND:
+        return mesh
+    vertices = mesh.vertices.copy()
+    for _pass in range(PASSES):
+        points = vertices[used]
+        normals = _vertex_normals(Mesh(vertices, mesh.triangles))[used]
+        away, near = cKDTree(points).query(points, k=AROUND, distance_upper_bound=FAR)
+        there = np.isfinite(away)
+        near = np.where(there, near, 0)
+        alike = np.einsum("vk,vik->vi", normals, normals[near])
+        size = np.clip(np.where(there, away, 0).max(axis=1, keepdims=True), 1e-6, FAR)
+        weight = np.where(there & (alike > 0.5), np.exp(-((1.3 * away / size) ** 2)), 0.0)
+        normals = np.einsum("vi,vik->vk", weight, normals[near])
+        normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
+        vertices[used] = points + (_height(points, near, normals, weight, size))[:, None] * normals
+    return Mesh(vertices, mesh.triangles)
+
+
+def _height(points: Floats, near: NDArray[np.int64], normals: Floats, weight: Floats, size: Floats) -> Floats:
+    """Return how far along its normal each point lies below the quadric through those near it; 0 where they are few."""
+    helper = np.where(np.abs(normals[:, :1]) < 0.7, [[1.0, 0, 0]], [[0, 1.0, 0]])
+    first = np.cross(normals, helper)
+    first /= np.maximum(np.linalg.norm(first, axis=1, keepdims=True), 1e-12)
+    second = np.cross(normals, first)
+    off = points[near] - points[:, None]
+    x, y = (np.einsum("vik,vk->vi", off, way) / size for way in (first, second))
+    z = np.einsum("vik,vk->vi", off, normals)
+    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=2)
+    square = np.einsum("vij,vi,vik->vjk", terms, weight, terms) + 1e-6 * np.eye(6)
+    right = np.einsum("vij,vi,vi->vj", terms, weight, z)
+    height = np.linalg.solve(square, right[..., None])[:, 0, 0]
+    enough = (weight.sum(axis=1) > FEW * 0.5) & ((weight > 0.05).sum(axis=1) >= FEW)
+    return np.where(enough & (np.abs(height) < 0.1), height, 0.0)
+
+
+def evened(mesh: Mesh, noise: float) -> Floats:
+    """Return a unit normal (m, 3, 3) for each corner of each triangle, evened over what noise (mm) makes of them.
+
+    Over up to 0.2 mm, and never across a sharp edge; without noise they are `corner_normals`.
+    """
+    normals = corner_normals(mesh)
+    if noise < NOISY:
+        return normals
+    reach = min(EVEN * noise, 0.2)
+    of_vertices = _vertex_normals(mesh)
+    away, near = cKDTree(mesh.vertices).query(mesh.vertices, k=min(16, len(mesh.vertices)), distance_upper_bound=reach)
+    there = np.isfinite(away)
+    near = np.where(there, near, 0)[mesh.triangles]
+    alike = np.einsum("mck,mcik->mci", normals, of_vertices[near])
+    weight = np.where(there[mesh.triangles] & (alike > ALIKE), 1.0, 0.0)
+    found = np.einsum("mci,mcik->mck", weight, of_vertices[near]) + 1e-3 * normals
+    return np.asarray(found / np.maximum(np.linalg.norm(found, axis=2, keepdims=True), 1e-12))
+
+
+def _vertex_normals(mesh: Mesh) -> Floats:
+    normals = corner_normals(mesh).reshape(-1, 3)
+    found = np.column_stack(
+        [np.bincount(mesh.triangles.ravel(), weights=normals[:, k], minlength=len(mesh.vertices)) for k in range(3)]
+    )
+    return np.asarray(found / np.maximum(np.linalg.norm(found, axis=1, keepdims=True), 1e-12))

@@ -1,0 +1,183 @@
+"""The margin of one socket by direction: how high its wall goes, its crest, and the lid that is laid over it."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchapp.seating.finer import normal_at, round_about
+from benchapp.seating.mesh import Floats, Ints, Mesh, normals_and_areas
+from benchapp.seating.near import Surface
+from benchapp.seating.noise import NOISY, evened
+from benchapp.seating.pieces import Cutter
+from benchapp.seating.sections import Slab
+
+WITHIN: Final = 0.35  # mm: no farther from the tooth is wall
+TURNED: Final = 0.8  # wall faces the tooth: n·n at most minus this
+DIRECTIONS: Final = 72
+CREST: Final = 0.3  # mm outwards of the margin in which the crest is looked for
+LIP: Final = 0.5  # mm beyond what faces the arch in which a wall may go on
+SEEN: Final = 0.5  # of the directions must show wall
+
+
+@dataclass(frozen=True)
+class Rim:
+    """Margin of one socket by direction: angles from the row's way on, heights of wall and crest, radius (mm).
+
+    Directions without wall are NaN in `wall`; `lid` has them filled from their neighbours.
+    """
+
+    centre: Floats
+    way: Floats
+    out: Floats
+    wall: Floats
+    crest: Floats
+    radius: Floats
+    lid: Floats
+
+    def polar(self, points: Floats) -> tuple[Floats, Floats]:
+        """Return angle (in steps of the directions) and radius of points (..., 3)."""
+        off = points[..., :2] - self.centre
+        x, y = off @ self.way, off @ self.out
+        return np.arctan2(y, x) / (2 * np.pi) * DIRECTIONS, np.hypot(x, y)
+
+    def over(self, points: Floats) -> tuple[Floats, Floats]:
+        """Return how far points (..., 3) lie above the lid, and how far outside the margin.
+
+        The lid is the margin's height by direction; towards the centre it becomes the mean, so that it is smooth there.
+        """
+        step, r = self.polar(points)
+        low = np.floor(step).astype(np.int64)
+        part = step - low
+        one, two = low % DIRECTIONS, (low + 1) % DIRECTIONS
+        radius = self.radius[one] * (1 - part) + self.radius[two] * part
+        height = self.lid[one] * (1 - part) + self.lid[two] * part
+        mean = float(self.lid.mean())
+        inner = np.clip(r / np.maximum(0.8 * radius, 1e-6), 0, 1) ** 2
+        return points[..., 2] - (mean + (height - mean) * inner), r - radius
+
+
+@dataclass(frozen=True)
+class Near:
+    """What lies about one tooth: base and arch, which triangles of the base face the arch; the files' noise
+    and the edge of their facets there (mm)."""
+
+    base: Mesh
+    facing: NDArray[np.bool_]
+    arch: Mesh
+    way: Floats
+    out: Floats
+    noise: float = 0.0
+    edge: float = 0.0
+
+
+def rim_of(near: Near, surface: Surface, only: Cutter) -> Rim | None:
+    """Return the margin by direction: the highest wall in each half plane about the socket's centre."""
+    wall = near.base.corners[near.facing]
+    _normals, areas = normals_and_areas(wall)
+    middles = wall.mean(axis=1)
+    centre = np.average(middles[:, :2], axis=0, weights=areas + 1e-12)
+    limit = float(np.linalg.norm(middles[:, :2] - centre, axis=1).max()) + 2 * CREST + 0.3
+    half = DIRECTIONS // 2
+    turns = np.arange(half) * 2 * np.pi / DIRECTIONS
+    ways = np.cos(turns)[:, None] * near.way + np.sin(turns)[:, None] * near.out
+    normals = np.column_stack([-ways[:, 1], ways[:, 0], np.zeros(half)])
+    cut = Slab(near.base).cut(normals, normals[:, :2] @ centre)
+    first, second = cut.first, cut.second
+    r = [np.einsum("ij,ij->i", ends[:, :2] - centre, ways[cut.plane]) for ends in (first, second)]
+    direction = cut.plane + half * (r[0] + r[1] < 0)
+    keep = (np.abs(r[0]) < limit) & only.holds((first + second) / 2)
+    first, second, direction, triangle = first[keep], second[keep], direction[keep], cut.triangle[keep]
+    swap = (first[:, 2] > second[:, 2])[:, None]
+    low, high = np.where(swap, second, first), np.where(swap, first, second)
+    ends = _highest_wall(near, surface, low, high, direction, triangle)
+    height, radius = _by_direction(ends, direction, centre, low, high)
+    height = _over_facets(height, near.edge / max(float(np.nanmean(radius)), 0.5))
+    if near.noise >= NOISY:  # a corner that strays upwards is no margin
+        height, radius = _among_five(height), _among_five(radius)
+    if np.isfinite(height).mean() < SEEN:
+        return None
+    filled = _filled(radius)
+    reach = np.maximum(np.linalg.norm(low[:, :2] - centre, axis=1), np.linalg.norm(high[:, :2] - centre, axis=1))
+    outward = (reach > filled[direction] - 0.02) & (reach < filled[direction] + CREST)
+    crest = np.full(DIRECTIONS, -np.inf)
+    np.maximum.at(crest, direction[outward], high[outward, 2])
+    crest = np.fmax(np.where(np.isfinite(crest), crest, np.nan), height)
+    return Rim(centre, near.way, near.out, height, crest, filled, _filled(height))
+
+
+def _highest_wall(near: Near, surface: Surface, low: Floats, high: Floats, direction: Ints, triangle: Ints) -> Floats:
+    """Return for each segment how far up it is wall: 0 to 1 from its low end, NaN where it is none."""
+    maybe = np.flatnonzero(round_about(near.base, near.facing, LIP)[triangle])
+    owner = triangle[maybe]
+    corners, smooth = near.base.corners[owner], evened(near.base, near.noise)[owner]
+    others = evened(near.arch, near.noise)
+    flat = normals_and_areas(corners)[0]
+
+    def is_wall(which: Ints, part: Floats) -> NDArray[np.bool_]:
+        points = low[maybe[which]] + part[:, None] * (high - low)[maybe[which]]
+        faces = normal_at(corners[which], smooth[which], points)
+        found = surface.nearest(points, faces)
+        against = normal_at(surface.corners[found.triangle], others[found.triangle], found.foot)
+        turned = np.einsum("ij,ij->i", against, faces) <= -TURNED
+        if near.noise < NOISY:  # a coarse edge tilts the smooth normals of all that ends at it: facets count too
+            turned |= np.einsum("ij,ij->i", against, flat[which]) <= -TURNED
+        return np.asarray(turned & (np.abs(found.distance) <= WITHIN))
+
+    every = np.arange(len(maybe))
+    part = np.full(len(maybe), np.nan)
+    top = is_wall(every, np.full(len(every), 0.98))
+    part[top] = 1.0
+    rest = every[~top]
+    foot = rest[is_wall(rest, np.full(len(rest), 0.02))]
+    a, b = np.full(len(foot), 0.02), np.full(len(foot), 0.98)
+    for _turn in range(7):
+        middle = (a + b) / 2
+        here = is_wall(foot, middle)
+        a, b = np.where(here, middle, a), np.where(here, b, middle)
+    part[foot] = (a + b) / 2
+    found = np.full(len(low), np.nan)
+    found[maybe] = part
+    return found
+
+
+def _by_direction(part: Floats, direction: Ints, centre: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats]:
+    """Return the height of the highest wall in each direction, and its radius."""
+    wall = np.flatnonzero(np.isfinite(part))
+    points = low[wall] + part[wall, None] * (high - low)[wall]
+    order = np.lexsort([points[:, 2], direction[wall]])
+    height, radius = np.full(DIRECTIONS, np.nan), np.full(DIRECTIONS, np.nan)
+    height[direction[wall][order]] = points[order, 2]
+    radius[direction[wall][order]] = np.linalg.norm(points[order, :2] - centre, axis=1)
+    return height, radius
+
+
+def _over_facets(values: Floats, wide: float) -> Floats:
+    """Return values by direction as means over the angle (radians) of a facet: finer the edge is not known.
+
+    NaN stays where it was; facets that are narrower than the step of the directions change nothing.
+    """
+    half = int(np.clip(round(0.7 * wide / (2 * np.pi / DIRECTIONS)), 0, 3))
+    if not half:
+        return values
+    beside = np.stack([np.roll(values, k) for k in range(-half, half + 1)])
+    known = np.isfinite(values)
+    found = values.copy()
+    found[known] = np.nanmean(beside[:, known], axis=0)
+    return found
+
+
+def _among_five(values: Floats) -> Floats:
+    """Return the median of each direction and the two to either side; NaN stays where it was."""
+    beside = np.stack([np.roll(values, k) for k in range(-2, 3)])
+    known = np.isfinite(values)
+    found = values.copy()
+    found[known] = np.nanmedian(beside[:, known], axis=0)
+    return found
+
+
+def _filled(values: Floats) -> Floats:
+    """Return values by direction with the missing ones drawn straight between their neighbours."""
+    known = np.flatnonzero(np.isfinite(values))
+    return np.asarray(np.interp(np.arange(DIRECTIONS), known, values[known], period=DIRECTIONS))
