@@ -19,8 +19,8 @@ from benchapp.seating.sockets import Socket
 
 TRIANGLES: Final = 24_000  # of both parts together; more are made in the sockets
 MANY: Final = 120_000  # triangles of a part that is first thinned by a grid
-GRID: Final = 0.08  # mm
-HARDNESS: Final = 4.0  # of the simplifier: 3 keeps more, 7 is its rough default
+GRID: Final = 0.12  # mm
+HARDNESS: Final = (3.0, 4.0)  # of the simplifier, one after the other: 5 and more tear thin triangles apart
 ROUNDS: Final = 8  # in which a pair that is too large is made lighter
 CREASE: Final = np.cos(np.radians(40.0))  # faces that turn more stay apart when they are shaded
 FINE: Final = 0.9  # mm: sides of triangles in the sockets, so that depths between their corners are right
@@ -91,8 +91,8 @@ def lighter(found: Checked) -> Iterator[Shown]:
     for turn in range(ROUNDS):
         yield _shown(found, light)
         most = most * 2 // 3
-        hardness = HARDNESS + turn
-        light = simplified(light[0], most // 2, hardness), simplified(light[1], most // 2, hardness)
+        base, arch = (weld(mesh.corners.astype(np.float32), GRID * (turn + 1)) for mesh in light)
+        light = simplified(base, most // 2), simplified(arch, most // 2)
 
 
 def light_of(found: Checked, triangles: int) -> tuple[Mesh, Mesh]:
@@ -127,20 +127,21 @@ def _shown(found: Checked, light: tuple[Mesh, Mesh]) -> Shown:
     )
 
 
-def simplified(mesh: Mesh, most: int, hardness: float = HARDNESS) -> Mesh:
+def simplified(mesh: Mesh, most: int) -> Mesh:
     """Return a mesh of about at most so many triangles: quadric simplification in passes, thinned first when huge."""
     if len(mesh.triangles) > MANY:
         mesh = weld(mesh.corners.astype(np.float32), GRID)
-    while (before := len(mesh.triangles)) > 1.02 * most:
-        points, ends = fast_simplification.simplify(
-            np.array(mesh.vertices, dtype=np.float64),
-            np.array(mesh.triangles, dtype=np.int64),
-            target_count=max(most, before // 3),
-            agg=hardness,
-        )
-        mesh = Mesh(np.asarray(points, dtype=np.float64), np.asarray(ends, dtype=np.int64))
-        if len(mesh.triangles) > 0.97 * before:
-            break
+    for hardness in HARDNESS:
+        while (before := len(mesh.triangles)) > 1.02 * most:
+            points, ends = fast_simplification.simplify(
+                np.array(mesh.vertices, dtype=np.float64),
+                np.array(mesh.triangles, dtype=np.int64),
+                target_count=max(most, before // 3),
+                agg=hardness,
+            )
+            mesh = Mesh(np.asarray(points, dtype=np.float64), np.asarray(ends, dtype=np.int64))
+            if len(mesh.triangles) > 0.97 * before:
+                break
     return mesh.part(normals_and_areas(mesh.corners)[1] > 1e-9)
 
 

@@ -82,13 +82,15 @@ def _off(found: Any, shown: Any) -> float:
     """Return the greatest distance from strewn points of the given surfaces to the light ones, in mm."""
     import numpy as np
 
-    from benchapp.seating.near import Surface
+    from benchapp.seating import near
 
+    near.MANY = 64  # large triangles lie beside small ones here: look at more of them
     most = 0.0
     for name, skin in (("base", shown.base), ("arch", shown.arch)):
         vertices = (getattr(found.pair, name).mesh.vertices - shown.origin) @ shown.frame.T
         some = np.random.default_rng(1).choice(len(vertices), min(20_000, len(vertices)), replace=False)
-        most = max(most, float(np.abs(Surface(skin.vertices[skin.triangles]).nearest(vertices[some]).distance).max()))
+        light = near.Surface(skin.vertices[skin.triangles])
+        most = max(most, float(np.abs(light.nearest(vertices[some]).distance).max()))
     return most
 
 
