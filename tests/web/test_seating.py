@@ -105,7 +105,7 @@ def test_without_a_report_it_says_how_it_stands(tmp_path: Path) -> None:
     with desk(tmp_path / "data") as at:
         for where in (f"/bench/{at.jaw.code}/seating", f"/desk/jaw/{at.jaw.code}/seating"):
             text = at.get(where)
-            assert "There is no seating check of this jaw." in text and "No design file is attached." in text
+            assert "The seating check is made from the design files" in text and "No design file is attached." in text
         for ending in ("glb", "png"):
             at.get(f"/seating/{at.jaw.code}.{ending}", 409)
         at.get("/bench/1234567890/seating", 404)
