@@ -117,8 +117,9 @@ class SeatingCheck(Said):
         depths = "" if self.depth_least_mm is None or self.depth_most_mm is None else _(
             "{least} to {most} mm (median of each tooth)", least=f"{self.depth_least_mm:.2f}",
             most=f"{self.depth_most_mm:.2f}")
-        axis = _("{source}; may be {degrees} degrees off", source=_(AXIS.get(self.axis_source, self.axis_source)),
-                 degrees=f"{self.axis_spread_deg:.1f}")
+        axis = _(AXIS.get(self.axis_source, self.axis_source))
+        if self.axis_spread_deg:
+            axis = _("{source}; may be {degrees} degrees off", source=axis, degrees=f"{self.axis_spread_deg:.1f}")
         found = [
             (_("Goes in"), goes), (_("Depth"), depths), (_("Resin"), self.resin_words()),
             (_("Connectors"), self.cut_words()), (_("Axis"), axis),
