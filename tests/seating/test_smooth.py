@@ -12,7 +12,8 @@ from benchapp.seating.sections import Slab
 from benchapp.seating.tell import MOVES, Asked
 from benchapp.seating.tilt import per_degree
 from tests.seating.blended import BlendedPair, shape_of
-from tests.seating.integral import known_of, least_section
+from tests.seating.integral import known_of
+from tests.seating.least import least_section
 from tests.seating.made import SMALL, UP, small
 from tests.seating.pairs import stl, triangles_of
 
