@@ -29,7 +29,7 @@ def test_a_check_that_was_left_is_found_again(tmp_path: Path, files: tuple[Path,
     first = Checks(tmp_path / "checks")
     key = first.begin(*files, ASKED)
     assert first.look(key).state in ("waiting", "running", "done")
-    assert first.started[key].wait(60) == 0
+    assert first.started[key].wait(300) == 0
     later = Checks(tmp_path / "checks")
     assert later.look(key).state == "done"
     found = later.result(later.begin(*files, ASKED))
@@ -48,7 +48,7 @@ def test_faults_are_a_result_too(tmp_path: Path, files: tuple[Path, Path]) -> No
     files[1].write_bytes(files[1].read_bytes()[:-9])
     checks = Checks(tmp_path / "checks")
     key = checks.begin(*files, ASKED)
-    checks.started[key].wait(60)
+    checks.started[key].wait(300)
     found = checks.result(key)
     assert found and found.report is None and "is cut off" in found.faults[0]
     assert checks.picture(key, "glb") is None
@@ -60,9 +60,9 @@ def test_a_process_that_was_killed_is_told_as_lost(tmp_path: Path, files: tuple[
     assert checks.look("no such key").state == "none"
     key = checks.begin(*files, ASKED)
     checks.started[key].kill()
-    checks.started[key].wait(60)
+    checks.started[key].wait(300)
     assert checks.look(key).state == "lost"
     again = Checks(tmp_path / "checks")
     assert again.begin(*files, ASKED) == key
-    again.started[key].wait(60)
+    again.started[key].wait(300)
     assert again.look(key).state == "done"
