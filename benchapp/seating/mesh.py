@@ -27,7 +27,7 @@ class Mesh:
 
     @cached_property
     def corners(self) -> Floats:
-        """The corners of every triangle: (m, 3, 3)."""
+        """The corners of every triangle: (m, 3, 3), kept: where a mesh is asked once, its vertices do."""
         return self.vertices[self.triangles]
 
     def part(self, keep: NDArray[np.bool_]) -> "Mesh":
@@ -143,7 +143,7 @@ def sound(corners: NDArray[np.float32], part: str, scale: float) -> tuple[Mesh, 
     if len(mesh.triangles) < 4:
         raise Unusable(_("The {part} has no surface: its triangles collapse. Export it from CAD again.", part=part))
     shell = shells_of(mesh)
-    areas = normals_and_areas(mesh.corners)[1]
+    areas = normals_and_areas(mesh.vertices[mesh.triangles])[1]
     sizes = np.bincount(shell, weights=areas)
     kept = sizes >= 0.02 * sizes.max()
     if not kept.all():

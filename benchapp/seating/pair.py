@@ -147,7 +147,7 @@ def _units(diagonals: dict[str, float], unit: Unit, said: bool) -> list[str]:
 
 def _meeting(base: Mesh, arch: Mesh) -> Facing:
     """Return where the parts face each other; Unusable when they do not meet, or stand for each other."""
-    corners = base.corners, arch.corners
+    corners = base.vertices[base.triangles], arch.vertices[arch.triangles]
     apart = [(a.min(axis=(0, 1)) > b.max(axis=(0, 1)) + WITHIN).any() for a, b in (corners, corners[::-1])]
     facing = None if any(apart) else facing_sets(*corners, WITHIN, TURNED)
     if facing is None or normals_and_areas(corners[0][facing.base])[1].sum() < MEETS:
@@ -184,7 +184,7 @@ def axis_of(pair: Pair, given: tuple[float, float, float] | None, is_line: bool 
 
     Unusable when a given axis does not lead out of the sockets; one that `is_line` is turned round for that.
     """
-    normals, areas = normals_and_areas(pair.base.mesh.corners[pair.facing.base])
+    normals, areas = normals_and_areas(pair.base.mesh.part(pair.facing.base).corners)
     opening = (normals * areas[:, None]).sum(axis=0)
     opening /= max(float(np.linalg.norm(opening)), 1e-12)
     if given is not None:
