@@ -107,6 +107,15 @@ function restore() {
   look(kept.part);
 }
 
+// What is written at a place is said of it too, on the steps that show it.
+function describe(shows) {
+  for (const sign of $$("[data-place] text:is(.cutsign, .whysign)")) {
+    const shown = sign.matches(".cutsign") ? shows === "cut" : ["fill", "answers"].includes(shows);
+    if (shown) sign.parentElement.setAttribute("aria-describedby", sign.id);
+    else sign.parentElement.removeAttribute("aria-describedby");
+  }
+}
+
 for (const card of $$("[data-step]")) if (findings(card).length) firstOpen(card);
 let step = null;
 new MutationObserver(() => {
@@ -114,5 +123,6 @@ new MutationObserver(() => {
   if (step === null) restore();
   else for (const card of $$("[data-mapped][data-seating=answers]")) card.removeAttribute("data-mapped");
   step = document.body.dataset.at;
+  describe(cardElement(step)?.dataset.seating);
   if (cardElement(step)?.querySelector(".finding")) paint(state);
 }).observe(document.body, { attributeFilter: ["data-at"] });

@@ -37,7 +37,7 @@ def jaw(tmp_path: Path) -> Iterator[Worked]:
 def opened(jaw: Worked, tablet: Callable[..., BrowserContext]) -> Iterator[Open]:
     """Open the jaw's page on a tablet with somebody signed in."""
     with made.served(jaw.bench) as address:
-        context = tablet(PORTRAIT)
+        context = tablet(PORTRAIT, worker=True)
         person = {"id": jaw.person, "name": "Łukasz", "roles": ["technician"], "how": "pin",
                   "signin": jaw.signins[jaw.person]}
         context.add_init_script(f"if (location.host) localStorage.person ??= {json.dumps(json.dumps(person))}")
@@ -99,6 +99,9 @@ def test_each_screen_with_a_report_fits_and_is_sound(jaw: Worked, opened: Open) 
             look(page, "s1")
             found += in_both(page, f"{step} s1", mains)
             sound(page, f"{step} s1")
+            told = {"cut-back": ("17-16", "cut-at-17-16"), "fill-gaps": ("m16b", "why-m16b")}[step]
+            assert page.get_attribute(f"[data-place='{told[0]}']", "aria-describedby") == told[1]
+            assert page.locator("[data-place][aria-describedby]").count() == {"cut-back": 13, "fill-gaps": 10}[step]
     assert not found, "\n".join(found)
     assert complaints(page) == []
 
