@@ -18,7 +18,10 @@ from io import BufferedRandom
 from pathlib import Path
 from typing import Any, Literal
 
+from benchapp.core.faults import FileFaults
+from benchapp.core.words import _, use
 from benchapp.paths import FONTS
+from benchapp.store import catalogue
 from benchapp.store.locks import free, hold
 
 MEMORY = 4 << 30  # bytes of address space: the libraries map more than they use
@@ -140,8 +143,8 @@ class Checks:
         except Unusable as fault:
             return {"report": None, "faults": fault.faults}
         except MemoryError:
-            return {"report": None, "faults": ["The files need more memory than the check may use. "
-                                               "Export them with fewer triangles."]}
+            words = _("The files need more memory than the check may use. Export them with fewer triangles.")
+            return {"report": None, "faults": [words]}
         sizes = {ending: len(data) for ending, data in pictures.items()}
         return {"report": as_json(found.report), "faults": [], "pictures": sizes}
 
@@ -218,6 +221,14 @@ def _humble() -> None:
         resource.setrlimit(resource.RLIMIT_AS, (limit, most))
 
 
+def _speak(data: Path) -> None:
+    """Let this process speak the language of a data folder: a report's warnings and its picture are read by people."""
+    with suppress(FileFaults, OSError):  # the server has said what is wrong with it
+        if lexicon := catalogue.in_folder(data):
+            use(lexicon.catalogue)
+
+
 if __name__ == "__main__":
     _humble()
+    _speak(Path(sys.argv[1]).parent)
     Checks(Path(sys.argv[1])).work(sys.argv[2])

@@ -80,7 +80,8 @@ def confirmed(names: Names, deed: Deed) -> str:
     """Return a confirmation in words: right back, 12 places, viewed 14 s, none open."""
     event = deed.event
     said = names.said(event["step"], event["outcome"])
-    if not names.singles(event["step"]):
+    of_the_jaw = deed.act is not None and deed.act["of"] == "group" and "-" in event["places"]
+    if of_the_jaw or not names.singles(event["step"]):
         return said
     words = [listed([names.place(place) for place in event["places"]])]
     if any(place in ("-", *SEXTANTS) for place in event["places"]):

@@ -9,6 +9,7 @@ from benchapp.background import Checks
 from benchapp.seating.check import check
 from benchapp.seating.report import as_json
 from benchapp.seating.tell import Asked
+from benchapp.store.catalogue import for_translators, text_of
 from tests.seating.made import SMALL, UP, small
 from tests.seating.pairs import stl
 
@@ -53,6 +54,22 @@ def test_faults_are_a_result_too(tmp_path: Path, files: tuple[Path, Path]) -> No
     found = checks.result(key)
     assert found and found.report is None and "is cut off" in found.faults[0]
     assert checks.picture(key, "glb") is None
+
+
+def test_faults_are_said_in_the_labs_language(tmp_path: Path, files: tuple[Path, Path]) -> None:
+    """The process speaks the language of the data folder that its folder lies in."""
+    text = "The file of the {part} is empty. Export it from CAD again."
+    catalog = for_translators("pl", None)
+    message = catalog.get(text)
+    assert message is not None
+    message.string = "{part}: plik jest pusty."
+    (tmp_path / "words.po").write_bytes(text_of(catalog))
+    files[1].write_bytes(b"")
+    checks = Checks(tmp_path / "checks")
+    key = checks.begin(*files, ASKED)
+    checks.started[key].wait(PATIENCE_S)
+    found = checks.result(key)
+    assert found and any("plik jest pusty." in fault for fault in found.faults)
 
 
 def test_a_process_that_was_killed_is_told_as_lost(tmp_path: Path, files: tuple[Path, Path]) -> None:
