@@ -93,6 +93,8 @@ def rim_of(near: Near, surface: Surface, only: Cutter) -> Rim | None:
     low, high = np.where(swap, second, first), np.where(swap, first, second)
     ends = _highest_wall(near, surface, low, high, direction, triangle)
     height, radius = _by_direction(ends, direction, centre, low, high)
+    if np.isfinite(height).mean() < SEEN:
+        return None
     height = _over_facets(height, near.edge / max(float(np.nanmean(radius)), 0.5))
     if near.noise >= NOISY:  # a corner that strays upwards is no margin
         height, radius = _among_five(height), _among_five(radius)

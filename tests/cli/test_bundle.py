@@ -79,7 +79,8 @@ def test_nothing_of_a_person_is_in_it(tmp_path: Path) -> None:
     assert len(secret) > 10
     assert json.loads(texts["counts.json"])["kinds"]["case"] == 1
     assert json.loads(texts["settings.json"])["settings"] == {
-        "own_release": "0", "numbers": "fdi", "alarm_all": "5", "idle_lock": "10", "csv_map": "set"}
+        "own_release": "0", "numbers": "fdi", "alarm_all": "5", "idle_lock": "10", "csv_map": "set",
+        "drops_per_ml": "0", "seating_axis": "z"}
     assert {"python", "sqlite", "flask"} <= json.loads(texts["versions.json"]).keys()
     findings = {one["check"]: one["level"] for one in json.loads(texts["findings.json"])}
     assert findings["database"] == "ok" and findings["authority"] == "wrong"

@@ -66,7 +66,7 @@ def walk(seed: int, compiled: bool) -> Walk:
     """Return the walk of a seed: through a random table compared after every event, or through a compiled one."""
     random = Random(f"{seed} {compiled}")
     table = compiled_table(random) if compiled else random_table(random)
-    events = random_walk(random, table, random.randint(20, 120))
+    events = random_walk(random, table, random.randint(20, 160 if compiled else 120))
     points = sorted({*range(0, len(events), 10 if compiled else 1), len(events)})
     return Walk(f"{'compiled' if compiled else 'random'} {seed}", table, events, points)
 

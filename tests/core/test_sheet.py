@@ -140,7 +140,7 @@ def test_sound_sheets_are_read() -> None:
     """The sheets of these tests and those of the demo have no fault."""
     assert [jaw.jaw for jaw in read_sheet("x", CASE).jaws] == ["upper", "lower"]
     assert [person.pin for person in read_lab("x", LAB).people] == ["2468", None]
-    for path in sorted(DEMO_CASES.glob("*.toml")):
+    for path in sorted(set(DEMO_CASES.glob("*.toml")) - {DEMO_CASES / "seating.toml"}):
         read = read_lab if path.name == "lab.toml" else read_sheet
         assert read(path.name, path.read_text("utf-8"))
 
@@ -167,7 +167,7 @@ marking_words = "AB 7"
 
 def test_a_demo_sheet_is_marked_as_an_exercise() -> None:
     """No sheet of the demo can be taken for an order."""
-    sheets = [path for path in DEMO_CASES.glob("*.toml") if path.name != "lab.toml"]
+    sheets = [path for path in DEMO_CASES.glob("*.toml") if path.name not in ("lab.toml", "seating.toml")]
     assert sheets and all(read_sheet(path.name, path.read_text("utf-8")).case.training for path in sheets)
 
 

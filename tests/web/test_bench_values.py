@@ -222,6 +222,7 @@ def test_the_page_asks_a_value_with_the_decimals_that_it_has(lab: LiveLab, signe
     html = EarlyTablet(lab, signed("Tomé Arbel")).get(f"/bench/{new_jaw()}")
     keys = ("value-name", "size", "decimals", "unit")
     boxes = re.findall(" ".join(f'data-{key}="([^"]*)"' for key in keys), html)
-    assert boxes == [("positions", "1", "0", ""), ("seconds", "5", "0", "s"), ("program", "1", "0", "")]
+    assert boxes == [("resin-drops", "1", "0", ""), ("positions", "1", "0", ""), ("seconds", "5", "0", "s"),
+                     ("program", "1", "0", "")]
     assert re.findall(r'inputmode="decimal" value="([^"]*)" data-good="([^"]*)"', html) == [
-        ("8", "8"), ("20", "20"), ("1", "1")]
+        ("0", "0"), ("8", "8"), ("20", "20"), ("1", "1")]

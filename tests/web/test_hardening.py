@@ -133,15 +133,29 @@ def test_a_bomb_in_a_file_is_refused_in_words(what: str, at: Desk) -> None:
     assert at.jaw.bench.store.tip() == before
 
 
+@pytest.mark.parametrize("what", BOMBS)
+def test_a_bomb_is_no_design_file(what: str, at: Desk) -> None:
+    """The form for a part's design file refuses it in words, stores nothing, and leaves nothing in the data folder."""
+    before = at.jaw.bench.store.tip()
+    head = b'--edge\r\nContent-Disposition: form-data; name="part"\r\n\r\nbase\r\n'
+    told = in_parts("file", BOMBS[what], "../../base.stl")
+    answer = at.client.post(f"/desk/jaw/{at.jaw.code}/files", **told | {"data": head + told["data"]})
+    assert answer.status_code == 422 and "<li>" in answer.text, answer.text[:300]
+    assert at.jaw.bench.store.tip() == before
+    folder = at.jaw.bench.store.path.parent / "meshes"
+    assert not folder.exists() or list(folder.iterdir()) == []
+
+
 def test_every_form_with_a_file_is_bombed(at: Desk) -> None:
-    """The three forms above are all forms of the desk that take a file."""
+    """The forms above are all forms of the desk that take a file."""
     found = set()
     for method, where, _ in asked(at):
         if method == "GET":
             answer = at.client.get(where)
             if answer.mimetype == "text/html" and 'type="file"' in answer.text:
                 found.add(where)
-    assert found == {"/desk/cases/orders", "/desk/cases/new", "/desk/protocol/editions"}
+    files = f"/desk/jaw/{at.jaw.code}/files"
+    assert found == {"/desk/cases/orders", "/desk/cases/new", "/desk/protocol/editions", files}
 
 
 OUTSIDE = [

@@ -190,7 +190,7 @@ def test_a_lock_is_seen_and_ended_at_the_desk(at: Desk) -> None:
 def test_settings_say_what_they_mean(at: Desk) -> None:
     """As delivered at first; then the page says since when and by whom; the bench page gets the minutes."""
     text = at.get("/desk/settings")
-    assert text.count("as delivered") == 5 and "10 min" in text
+    assert text.count("as delivered") == 7 and "10 min" in text
     at.post("/desk/settings", name="idle_lock", value="3")
     text = at.get("/desk/settings")
     assert "Changed." in text and f"since 2026-11-24 09:00, by {SUPERVISOR[0]}" in text

@@ -13,6 +13,7 @@ import pytest
 from benchapp.actions.facts import take_facts
 from benchapp.core.orders import COLUMNS
 from tests.actions import worked as at_work
+from tests.actions.checked import stl
 from tests.actions.whole import LAB3, THIRD, settle
 from tests.actions.whole import seat as seat_of
 from tests.actions.worked import CASE, LOWER, PROTOCOL, TABLET, eventful
@@ -88,6 +89,7 @@ def test_markup_stays_words_everywhere(at: Desk) -> None:
     walker = Walker(at, pin=THIRD[1], files={
         "cases.case_lists.upload": orders(), "cases.case_new.upload": sheet(),
         "editions.force": re.sub(r'(?m)^edition = "[^"]*"', 'edition = "2-markup"', STEPS).encode(),
+        "meshes.put": stl(BOMB),
     })
     for round_ in range(7):
         forms = [form for page in walker.every_page(forms_only=True) for form in page.forms]
