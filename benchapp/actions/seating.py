@@ -17,10 +17,10 @@ from benchapp.core.orders_words import PART_WORDS
 from benchapp.core.protocol import Protocol
 from benchapp.core.seating_line import PARTS, Checked, MeshFile, Told, asked, checks, in_force, in_order, meshes, told
 from benchapp.core.words import _
+from benchapp.seating.report import KERF, LEAVE  # plain data, as in `seating_keeper`
 from benchapp.store.meshes import Meshes
 
 State = Literal["none", "half", "waiting", "running", "done", "refused", "lost"]
-LEAVE, KERF = 2.0, 0.3  # mm2, mm: where the protocol says nothing (common practice, no source)
 REMEMBERED = 200  # reports that are kept at hand
 
 
@@ -71,18 +71,16 @@ class Seating:
 
 def seating_of(bench: Bench, found: JawLine) -> Seating:
     """Return how the seating check of a jaw stands now."""
-    files = meshes(found.seating, found.jaw)
-    why = why_none(found, files)
-    base, arch = files["base"], files["arch"]
-    if base is None or arch is None or why:
+    files, pair = meshes(found.seating, found.jaw), pair_of(found)
+    if pair is None:
         parts = tuple(_part(one, files[one["part"]], None) for one in in_order(found.jaw))
-        return Seating(found.code, parts, "half" if base or arch else "none", why)
-    last = in_force(checks(found.seating), base.hash, arch.hash)
+        return Seating(found.code, parts, "half" if any(files.values()) else "none", why_none(found, files))
+    last = check_of(found, pair)
     report = report_of(bench, last) if last else None
     parts = tuple(_part(one, files[one["part"]], report) for one in in_order(found.jaw))
-    if last is None and (why := gone(bench, (base, arch))):
+    if last is None and (why := gone(bench, pair)):
         return Seating(found.code, parts, "half", why)
-    now = _under_way(bench, found, (base, arch), last)
+    now = _under_way(bench, found, pair, last)
     if last is None:
         state: State = now.state if now.state in ("waiting", "lost") else "running"  # done, and not stored yet
         return Seating(found.code, parts, state, "", now.stage, now.part)
@@ -165,7 +163,7 @@ def reports_for(bench: Bench, found: JawLine) -> dict[str, Any]:
 
 def picture_of(bench: Bench, key: str) -> Path:
     """Return where the still picture of a check lies, whether it is there or not."""
-    return bench.store.path.parent / "seating" / f"{key}.png"
+    return checks_of(bench).folder / f"{key}.png"
 
 
 def checks_of(bench: Bench) -> Checks:
@@ -189,16 +187,26 @@ def asked_of(bench: Bench, found: JawLine) -> dict[str, Any]:
     return asked(found.jaw["jaw"], found.jaw["teeth"], setting(bench, "seating_axis"), leave, kerf)
 
 
+def pair_of(found: JawLine) -> tuple[MeshFile, MeshFile] | None:
+    """Return the files of base and arch of which a check can be made, None where `why_none` says why none can."""
+    files = meshes(found.seating, found.jaw)
+    base, arch = (files[part] for part in PARTS)
+    return None if base is None or arch is None or why_none(found, files) else (base, arch)
+
+
+def check_of(found: JawLine, pair: tuple[MeshFile, MeshFile]) -> Checked | None:
+    """Return the check of two files that is in force, None where none came to its end."""
+    return in_force(checks(found.seating), *(file.hash for file in pair))
+
+
 def due(found: JawLine) -> tuple[MeshFile, MeshFile] | None:
     """Return base and arch of which a check is still to be stored, None where there is none.
 
     A file that is attached anew asks for a check anew, also when it is the same file.
     """
-    files = meshes(found.seating, found.jaw)
-    base, arch = (files[part] for part in PARTS)
-    if base is None or arch is None or why_none(found, files):
-        return None
-    return None if any(set(one.of) == {base.id, arch.id} for one in checks(found.seating)) else (base, arch)
+    pair = pair_of(found)
+    made = pair and any(set(one.of) == {file.id for file in pair} for one in checks(found.seating))
+    return None if made else pair
 
 
 def _under_way(

@@ -44,6 +44,8 @@ class Keeper:
     def _read(self) -> None:
         """Note the jaws of which something may be due, by the entries that came since."""
         first, until = not self.seen, self.bench.store.tip().seq
+        if until == self.seen:
+            return
         done = _stored(self.bench) if first else frozenset()
         for kind in CHANGES[:1] if first else CHANGES:
             for entry in self.bench.store.tagged("kind", kind, self.seen):

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from benchapp.core.teeth import Jaw, check_teeth
+from benchapp.seating.report import KERF, LEAVE  # plain data: it loads none of the libraries that compute
 
 if TYPE_CHECKING:
     from benchapp.seating.check import Checked
@@ -34,11 +35,11 @@ def _schema(ctx: click.Context, _param: click.Parameter, wanted: bool) -> None:
 @click.option("--jaw", required=True, type=click.Choice(["upper", "lower"]), help="The jaw.")
 @click.option("--teeth", help="The teeth of the arch as the case lists them, ISO 3950: 17,16,15 and so on.")
 @click.option("--axis", help="Way along which the arch lifts off: x,y,z in the files. Left out: found.")
-@click.option("--kerf", type=click.FloatRange(0, 3), default=0.3, show_default=True, help="Width of the cut in mm.")
+@click.option("--kerf", type=click.FloatRange(0, 3), default=KERF, show_default=True, help="Width of the cut in mm.")
 @click.option(
     "--leave",
     type=click.FloatRange(0, 100),
-    default=2.0,
+    default=LEAVE,
     show_default=True,
     help="Section that a cut leaves of a connector, in mm2.",
 )

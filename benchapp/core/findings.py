@@ -18,8 +18,10 @@ from benchapp.core.words import N_, NN_, Plural, _, n_
 Report = Mapping[str, Any]
 Kind = Literal["no-way", "overlap", "other-teeth", "deep", "shallow", "thick", "slight", "close", "far"]
 Depth = Literal["none", "light", "half", "deep"]
+Why = Literal["thin", "wide", "deep", "shallow"]
 
-MOST_OVERLAP: Final = 0.01  # mm3, as the definitions have it
+WHYS: Final[dict[Why, str]] = {"thin": N_("thin"), "wide": N_("wide"), "deep": N_("deep"), "shallow": N_("shallow")}
+MOST_OVERLAP: Final = 0.01  # mm3: more, and resin and undercut mean nothing
 PICK: Final = "seating-"  # an answer is a pick of this name and the finding's kind
 AGAIN: Final = "print-again"  # the answer that is no reason: the part is made again
 CUTS: Final[dict[Depth, str]] = {
@@ -144,23 +146,37 @@ def how_deep(cut: float, height: float) -> Depth:
     return "light" if cut <= height / 3 else "half" if cut <= 2 * height / 3 else "deep"
 
 
-def watched(report: Report, limits: SeatingLimits | None) -> tuple[str, ...]:
-    """Return the margins that ask for a tap of their own: of teeth whose gap is thin or wide, or that sit too deep."""
-    found: list[str] = []
-    if limits is None:
-        return ()
+def whys(report: Report, limits: SeatingLimits | None) -> dict[str, Why]:
+    """Return for each margin that is watched why: its gap is thin or wide, or its tooth sits deep or shallow.
+
+    Both margins of such a tooth ask for a tap of their own; where several hold, the gap comes first.
+    """
+    found: dict[str, Why] = {}
     for tooth in report["teeth"]:
-        told = ((limits.gap, tooth["gap_median_mm"]), (limits.depth, tooth["depth_median_mm"]))
-        if tooth["tooth"] is not None and any(_is_out(bounds, value) for bounds, value in told):
-            found += [f"m{tooth['tooth']}b", f"m{tooth['tooth']}l"]
-    return tuple(found)
+        why = _why(tooth, limits) if limits and tooth["tooth"] is not None else None
+        if why:
+            found |= {f"m{tooth['tooth']}b": why, f"m{tooth['tooth']}l": why}
+    return found
 
 
-def _is_out(bounds: Bounds | None, value: float | None) -> bool:
-    if bounds is None or value is None:
-        return False
-    low = bounds.least is not None and value < float(bounds.least)
-    return low or (bounds.most is not None and value > float(bounds.most))
+def _why(tooth: Mapping[str, Any], limits: SeatingLimits) -> Why | None:
+    told: tuple[tuple[Any, float | None, Why, Why], ...] = (
+        (limits.gap, tooth["gap_median_mm"], "thin", "wide"),
+        (limits.depth, tooth["depth_median_mm"], "shallow", "deep"),
+    )
+    for bounds, value, under, over in told:
+        if bounds is None or value is None:
+            continue
+        if bounds.least is not None and value < float(bounds.least):
+            return under
+        if bounds.most is not None and value > float(bounds.most):
+            return over
+    return None
+
+
+def watched(report: Report, limits: SeatingLimits | None) -> tuple[str, ...]:
+    """Return the margins that are watched, see `whys`."""
+    return tuple(whys(report, limits))
 
 
 def drops(resin_ml: float | None, per_ml: int) -> int | None:

@@ -6,16 +6,16 @@ from typing import Any, Final, Literal
 from pydantic import Field
 
 from benchapp.core import findings as told_by
-from benchapp.core.findings import AGAIN, CUTS, Finding
+from benchapp.core.findings import CUTS, Finding
 from benchapp.core.orders_words import PART_WORDS
 from benchapp.core.protocol_seating import Bounds
 from benchapp.core.record_entries import Moment, Said, SourceOf
 from benchapp.core.record_trail import Trail
 from benchapp.core.record_words import SOURCE, Names
 from benchapp.core.seating_line import Checked, Told, belongs, checks, in_force, in_order, meshes, told
+from benchapp.core.seating_steps import DROPS
 from benchapp.core.words import N_, _, n_
 
-BOOKED: Final = "resin-drops"  # the value by which a protocol asks how much was put out
 LIMITS: Final = {
     "depth": N_("depth of a tooth, mm"), "connector": N_("section of a connector, mm²"),
     "gap": N_("gap of a tooth, mm"), "clearance": N_("least distance, mm"), "cut": N_("cut"),
@@ -202,7 +202,7 @@ def _findings(names: Names, reports: Mapping[str, Any], one: Checked) -> tuple[F
 
 def _finding(names: Names, one: Told) -> SeatingFinding:
     answer = one.answer
-    said = "" if answer is None else _("print again") if answer.said == AGAIN else names.reason(answer.said)
+    said = answer.words(names.protocol.reasons) if answer else ""
     source = _source(names, one.finding.source)
     return SeatingFinding(
         kind=one.finding.kind, words=one.finding.words, places=list(one.finding.places),
@@ -235,6 +235,6 @@ def _booked(names: Names, trail: Trail) -> str:
     asked = {step.id for step in names.protocol.steps if step.seating == "resin"}
     said = [
         value["value"] for deed in trail.deeds if deed.effective and deed.kind == "confirm"
-        and deed.event["step"] in asked for value in deed.event["values"] if value["name"] == BOOKED
+        and deed.event["step"] in asked for value in deed.event["values"] if value["name"] == DROPS
     ]
     return str(said[-1]) if said else ""

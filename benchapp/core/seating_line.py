@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from benchapp.core.findings import AGAIN, PICK, Finding
+from benchapp.core.protocol import Reason
 from benchapp.core.teeth import Jaw
+from benchapp.core.words import _
 
 Body = Mapping[str, Any]
 PARTS: Final = ("base", "arch")
@@ -67,6 +69,12 @@ class Answer:
     def again(self) -> bool:
         """Whether the part is to be made again."""
         return self.said == AGAIN
+
+    def words(self, reasons: Iterable[Reason]) -> str:
+        """Return what was said, in words; `reasons` are the tiles of the jaw's protocol."""
+        if self.again:
+            return _("print again")
+        return next((reason.title for reason in reasons if reason.id == self.said), self.said)
 
 
 @dataclass(frozen=True)

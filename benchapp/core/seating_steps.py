@@ -1,46 +1,14 @@
-"""What a seating check asks of the steps of one jaw: places to watch, why, and figures filled in. Pure."""
+"""What a seating check asks of the steps of one jaw: places to watch, and figures filled in. Pure."""
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
-from typing import Any, Final, Literal, get_args
+from typing import Any, Final, get_args
 
-from benchapp.core.findings import CutHere, Depth, Report
+from benchapp.core.findings import CutHere, Depth
 from benchapp.core.protocol import Outcome, Step, Value
-from benchapp.core.protocol_seating import SeatingLimits
-from benchapp.core.words import N_
 
-Why = Literal["thin", "wide", "deep", "shallow"]
-WHYS: Final[dict[Why, str]] = {"thin": N_("thin"), "wide": N_("wide"), "deep": N_("deep"), "shallow": N_("shallow")}
 DROPS: Final = "resin-drops"  # the value that is filled in with the drops that a jaw takes
-
-
-def whys(report: Report, limits: SeatingLimits | None) -> dict[str, Why]:
-    """Return for each margin that is watched why: its gap is thin or wide, or its tooth sits deep or shallow.
-
-    The same margins as `findings.watched`, in the same order; where several hold, the gap comes first.
-    """
-    found: dict[str, Why] = {}
-    for tooth in report["teeth"]:
-        why = _why(tooth, limits) if limits and tooth["tooth"] is not None else None
-        if why:
-            found |= {f"m{tooth['tooth']}b": why, f"m{tooth['tooth']}l": why}
-    return found
-
-
-def _why(tooth: Mapping[str, Any], limits: SeatingLimits) -> Why | None:
-    told: tuple[tuple[Any, float | None, Why, Why], ...] = (
-        (limits.gap, tooth["gap_median_mm"], "thin", "wide"),
-        (limits.depth, tooth["depth_median_mm"], "shallow", "deep"),
-    )
-    for bounds, value, under, over in told:
-        if bounds is None or value is None:
-            continue
-        if bounds.least is not None and value < float(bounds.least):
-            return under
-        if bounds.most is not None and value > float(bounds.most):
-            return over
-    return None
 
 
 def watches(

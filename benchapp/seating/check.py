@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Final
 
+from benchapp.core.findings import MOST_OVERLAP
 from benchapp.core.teeth import in_row
 from benchapp.core.words import _
 from benchapp.seating.clearance import least_clearance, overlap_of, shallow_overlap
@@ -16,7 +17,7 @@ from benchapp.seating.noise import calmed, noise_of
 from benchapp.seating.numbers import numbered
 from benchapp.seating.pair import Pair, axis_of, pair_of
 from benchapp.seating.report import Report
-from benchapp.seating.tell import MOST_OVERLAP, Asked, Seat, told
+from benchapp.seating.tell import Asked, Seat, told
 from benchapp.seating.wayin import undercut_width
 
 STRANGERS = 1 / 3  # of the teeth without a socket: base and arch are no pair

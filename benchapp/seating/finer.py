@@ -41,15 +41,15 @@ def finer(mesh: Mesh, noise: float, keep: NDArray[np.bool_]) -> tuple[Mesh, Ints
             break
         number = np.where(cut, len(vertices) + np.cumsum(cut) - 1, -1)
         vertices = np.concatenate([vertices, middles[cut]])
-        triangles, normals, parents = _cut(triangles, normals, number[edge])
+        triangles, normals, parents = with_middles(triangles, normals, number[edge])
         owner = owner[parents]
     return Mesh(vertices, triangles), owner
 
 
-def corner_normals(mesh: Mesh) -> Floats:
+def corner_normals(mesh: Mesh, sharp: float = SHARP) -> Floats:
     """Return a unit normal (m, 3, 3) for each corner of each triangle: of the triangles about it, sharp edges apart.
 
-    Weighted by the angle at the corner, so that slivers count for what they are.
+    Weighted by the angle at the corner, so that slivers count for what they are. `sharp` are degrees between facets.
     """
     corners = mesh.corners
     normals, areas = normals_and_areas(corners)
@@ -60,7 +60,7 @@ def corner_normals(mesh: Mesh) -> Floats:
     starts = np.searchsorted(vertex[order], np.arange(len(mesh.vertices) + 1))
     many = np.diff(starts)
     found = np.zeros((len(vertex), 3))
-    alike = np.cos(np.radians(SHARP))
+    alike = np.cos(np.radians(sharp))
     for count in np.unique(many[many > 0]):
         here = np.flatnonzero(many == count)
         at = starts[here][:, None] + np.arange(count)
@@ -145,7 +145,7 @@ _TEMPLATES: Final = {  # corners 0 1 2, middles 3 4 5 of the edges 0-1, 1-2, 2-0
 }
 
 
-def _cut(triangles: Ints, normals: Floats, middle: Ints) -> tuple[Ints, Floats, Ints]:
+def with_middles(triangles: Ints, normals: Floats, middle: Ints) -> tuple[Ints, Floats, Ints]:
     """Return triangles cut where their edges have a middle (number of its vertex, else -1), normals, and parents."""
     count = (middle >= 0).sum(axis=1)
     whole = np.flatnonzero(count == 0)

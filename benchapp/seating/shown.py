@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchapp.seating.check import Checked
+from benchapp.seating.finer import corner_normals, with_middles
 from benchapp.seating.mesh import Floats, Ints, Mesh, normals_and_areas, weld
 from benchapp.seating.near import Surface
 from benchapp.seating.sockets import Socket
@@ -22,7 +23,7 @@ MANY: Final = 120_000  # triangles of a part that is first thinned by a grid
 GRID: Final = 0.12  # mm
 HARDNESS: Final = (3.0, 4.0)  # of the simplifier, one after the other: 5 and more tear thin triangles apart
 ROUNDS: Final = 8  # in which a pair that is too large is made lighter
-CREASE: Final = np.cos(np.radians(40.0))  # faces that turn more stay apart when they are shaded
+CREASE: Final = 40.0  # degrees: faces that turn more stay apart when they are shaded
 FINE: Final = 0.9  # mm: sides of triangles in the sockets, so that depths between their corners are right
 NEAR: Final = 0.15  # mm outside a margin that still count as in the socket
 LEAST_DEPTH: Final = -1.0
@@ -146,22 +147,8 @@ def simplified(mesh: Mesh, most: int) -> Mesh:
 
 
 def shades(mesh: Mesh) -> Floats:
-    """Return a unit normal for each corner of each triangle (m, 3, 3): the mean over faces that bend softly there."""
-    normals, areas = normals_and_areas(mesh.corners)
-    corner = mesh.triangles.ravel()
-    order = np.argsort(corner, kind="stable")
-    count = np.bincount(corner, minlength=len(mesh.vertices))
-    start = np.concatenate([[0], np.cumsum(count)])
-    many = count[corner]
-    one = np.repeat(np.arange(len(corner)), many)
-    step = np.arange(len(one)) - np.repeat(np.cumsum(many) - many, many)
-    two = order[start[corner[one]] + step]
-    soft = np.einsum("ij,ij->i", normals[one // 3], normals[two // 3]) > CREASE
-    one, two = one[soft], two[soft]
-    weighted = normals[two // 3] * areas[two // 3, None]
-    found = np.stack([np.bincount(one, weights=weighted[:, k], minlength=len(corner)) for k in range(3)], axis=1)
-    size = np.maximum(np.linalg.norm(found, axis=1, keepdims=True), 1e-12)
-    return np.asarray((found / size).reshape(-1, 3, 3), dtype=np.float64)
+    """Return a unit normal for each corner of each triangle (m, 3, 3): of the faces that bend softly there."""
+    return corner_normals(mesh, CREASE)
 
 
 def _upright(found: Checked) -> Floats:
@@ -207,21 +194,8 @@ def refined(mesh: Mesh, wanted: NDArray[np.bool_], longest: float) -> Mesh:
     fresh = len(mesh.vertices) + at
     low, high = halved // len(mesh.vertices), halved % len(mesh.vertices)
     vertices = np.concatenate([mesh.vertices, (mesh.vertices[low] + mesh.vertices[high]) / 2])
-    count = cut.sum(axis=1)
-    found = [ends[count == 0]]
-    for many in (1, 2, 3):
-        chosen = np.flatnonzero(count == many)
-        lonely = (cut if many == 1 else ~cut)[chosen].argmax(axis=1) if many < 3 else np.zeros(len(chosen), int)
-        turn = (lonely[:, None] + np.arange(3)) % 3
-        a, b, c = np.take_along_axis(ends[chosen], turn, 1).T
-        ab, bc, ca = np.take_along_axis(fresh[chosen], turn, 1).T
-        parts = {
-            1: [(a, ab, c), (ab, b, c)],
-            2: [(c, ca, bc), (ca, a, bc), (a, b, bc)],
-            3: [(a, ab, ca), (ab, b, bc), (ca, bc, c), (ab, bc, ca)],
-        }[many]
-        found += [np.column_stack(part) for part in parts]
-    return Mesh(vertices, np.concatenate(found))
+    triangles, _normals, _parents = with_middles(ends, np.zeros((*ends.shape, 3)), np.where(cut, fresh, -1))
+    return Mesh(vertices, triangles)
 
 
 def _depths(found: Checked, mesh: Mesh, of_arch: bool) -> tuple[Floats, Ints]:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from benchapp.core.findings import MOST_OVERLAP
 from benchapp.core.teeth import Jaw
 from benchapp.core.words import _
 from benchapp.seating import trust
@@ -11,10 +12,9 @@ from benchapp.seating.connectors import Connector
 from benchapp.seating.measure import Measured
 from benchapp.seating.numbers import Numbered
 from benchapp.seating.pair import Axis, Pair, Unit
-from benchapp.seating.report import SIDES, ConnectorReport, Interval, MeshReport, Report, ToothReport
+from benchapp.seating.report import KERF, LEAVE, SIDES, ConnectorReport, Interval, MeshReport, Report, ToothReport
 from benchapp.seating.sockets import Socket
 
-MOST_OVERLAP = 0.01  # mm3: more, and resin and undercut mean nothing
 MOST_UNDERCUT = 0.05  # mm: more, and the arch does not go in along the axis
 MOVES = 0.05  # mm that an unsure axis may move a depth before it is said
 
@@ -29,8 +29,8 @@ class Asked:
     jaw: Jaw
     teeth: tuple[int, ...] | None = None
     axis: tuple[float, float, float] | None = None
-    kerf: float = 0.3
-    leave: float = 2.0
+    kerf: float = KERF
+    leave: float = LEAVE
     unit: Unit | None = None
     axis_is_line: bool = False
 
@@ -56,6 +56,10 @@ def told(
                 overlap=f"{seat.overlap:.3f}",
             )
         )
+    teeth = _teeth(measured, row, axis, free, warnings)
+    connectors = _connectors(measured, row, warnings)
+    goes_in = _goes_in(seat, measured, axis, warnings)
+    resin = _resin(measured, free, warnings)
     return Report(
         asked.jaw,
         pair.unit,
@@ -64,14 +68,14 @@ def told(
         axis.spread,
         asked.kerf,
         asked.leave,
-        _teeth(measured, row, axis, free, warnings),
-        _connectors(measured, row, warnings),
+        teeth,
+        connectors,
         seat.clearance,
         seat.overlap,
         seat.undercut,
-        _goes_in(seat, measured, axis, warnings),
-        _resin(measured, free, warnings),
-        _whole(measured, axis, seat, free),
+        goes_in,
+        resin,
+        _whole(measured, axis, seat, resin),
         {
             part: MeshReport(one.sha256, one.count, one.closed)
             for part, one in (("base", pair.base), ("arch", pair.arch))
@@ -256,11 +260,10 @@ def _goes_in(seat: Seat, measured: Measured, axis: Axis, warnings: list[str]) ->
     return seat.undercut <= MOST_UNDERCUT
 
 
-def _whole(measured: Measured, axis: Axis, seat: Seat, free: bool) -> dict[str, Interval]:
+def _whole(measured: Measured, axis: Axis, seat: Seat, resin: float | None) -> dict[str, Interval]:
     """Return the intervals of the numbers of the whole jaw."""
     sockets = [socket for socket in measured.sockets if socket]
     every = trust.of_sockets(sockets, measured.noise, axis.spread)
-    resin = sum(socket.volume for socket in sockets) / 1000 if free and len(sockets) == len(measured.sockets) else None
     volume = trust.of_all([off["volume"] for off in every])
     surface = max((off["gap"].half for off in every), default=0.0)
     return _known(

@@ -12,8 +12,8 @@ from benchapp.actions.lab import people
 from benchapp.actions.meshes import MAY, MOST_BYTES, WrongFile, attach, check_again, coming, must_take
 from benchapp.actions.seating import Seating, seating_of
 from benchapp.core.codes import read_code
-from benchapp.core.findings import AGAIN
 from benchapp.core.orders_words import PART_WORDS
+from benchapp.core.protocol import Reason
 from benchapp.core.record_identity import PART_TITLES
 from benchapp.core.seating_line import Answer
 from benchapp.core.words import N_, _, n_
@@ -178,16 +178,15 @@ def _part(bench: Bench, part: Any) -> dict[str, Any]:
 
 def _findings(bench: Bench, found: JawLine, now: Seating) -> list[tuple[str, str, bool]]:
     """Return words, answer, and whether it is open, of each finding."""
-    reasons = {reason.id: reason.title for reason in protocol_of(bench, found).reasons}
+    reasons = protocol_of(bench, found).reasons
     names = {p.id: p.name for p in people(bench)}
     return [(one.finding.words, _answer(one.answer, reasons, names), one.open) for one in now.findings]
 
 
-def _answer(answer: Answer | None, reasons: dict[str, str], names: dict[str, str]) -> str:
+def _answer(answer: Answer | None, reasons: list[Reason], names: dict[str, str]) -> str:
     if answer is None:
         return _("not answered yet: at the part check")
-    said = _("print again") if answer.said == AGAIN else reasons.get(answer.said, answer.said)
-    return _("{said}, {who}", said=said, who=names.get(answer.person, answer.person))
+    return _("{said}, {who}", said=answer.words(reasons), who=names.get(answer.person, answer.person))
 
 
 def _figures(now: Seating) -> list[str]:

@@ -5,15 +5,13 @@ from typing import Any, Final
 
 from benchapp.actions.bench import Bench
 from benchapp.actions.jaws import JawLine
-from benchapp.actions.seating import Seating, seating_of, why_none
+from benchapp.actions.seating import Seating, check_of, pair_of, seating_of
 from benchapp.core import seating_steps as steps_of
 from benchapp.core.archsigns import beside, between
-from benchapp.core.findings import AGAIN, CUTS, CutHere, written
+from benchapp.core.findings import AGAIN, CUTS, WHYS, CutHere, Why, whys, written
 from benchapp.core.numbers import Numbers, number
 from benchapp.core.pictures import ArchPicture
 from benchapp.core.protocol import Protocol, Step
-from benchapp.core.seating_line import checks, in_force, meshes
-from benchapp.core.seating_steps import WHYS, Why
 from benchapp.core.teeth import connector_name, connectors, in_row
 from benchapp.core.words import N_, NN_, _, for_scripts, n_
 
@@ -38,11 +36,8 @@ SEATED_WORDS: Final[dict[str, Any]] = {
 
 def check_now(found: JawLine) -> str:
     """Return a word that changes when another check comes into force: an open page then offers to be loaded anew."""
-    files = meshes(found.seating, found.jaw)
-    base, arch = files["base"], files["arch"]
-    if base is None or arch is None or why_none(found, files):
-        return ""
-    last = in_force(checks(found.seating), base.hash, arch.hash)
+    pair = pair_of(found)
+    last = check_of(found, pair) if pair else None
     return last.id if last else ""
 
 
@@ -103,7 +98,7 @@ def seated(
             lines[step.id] = _("Sections and cuts in the seating check")
         elif step.seating == "resin" and not any(value.name == steps_of.DROPS for value in step.values):
             lines[step.id] = f"{_('Seating check')}: {_resin(seating)}"
-    whys = steps_of.whys(seating.report, protocol.seating)
+    why = whys(seating.report, protocol.seating)
     watch = {
         step.id: [[outcome, list(places)] for outcome, places in pairs]
         for step in steps if (pairs := steps_of.watches(step, steps, found.table, seating.watched))
@@ -115,8 +110,8 @@ def seated(
                if (one := steps_of.holding(step))},
         tally=[(how, _("{n} {how}", n=n, how=_(CUTS[how]))) for how, n in steps_of.tally(seating.cuts)],
         cuts={cut.place: _cut(cut) for cut in seating.cuts}, limit=any(cut.at_limit for cut in seating.cuts),
-        whys={place: _(WHYS[why]) for place, why in whys.items()}, resin=_resin(seating), drops=seating.drops,
-        signs=_signs(seating, found, whole), named=_named(whys, found, whole),
+        whys={place: _(WHYS[one]) for place, one in why.items()}, resin=_resin(seating), drops=seating.drops,
+        signs=_signs(seating, found, whole), named=_named(why, found, whole),
     )
 
 

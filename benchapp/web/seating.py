@@ -13,7 +13,7 @@ from benchapp.core.numbers import numbers_of
 from benchapp.core.words import _, for_scripts
 from benchapp.web.app import the_bench
 from benchapp.web.desk import EVERYBODY, page, seated
-from benchapp.web.seating_found import seating_of
+from benchapp.web.seating_found import page_of
 from benchapp.web.seating_page import shown
 from benchapp.web.tablets import welcome
 from benchapp.web.words import HOME_WORDS
@@ -45,14 +45,14 @@ def at_desk(code: str) -> str:
 @views.get("/seating/<code>.glb")
 def solid(code: str) -> Response:
     """Send the jaw in three dimensions, as binary glTF."""
-    seating = seating_of(the_bench(), _jaw(code))
+    seating = page_of(the_bench(), _jaw(code))
     return _file(seating.solid, "model/gltf-binary")
 
 
 @views.get("/seating/<code>.png")
 def picture(code: str) -> Response:
     """Send the still picture of the jaw."""
-    seating = seating_of(the_bench(), _jaw(code))
+    seating = page_of(the_bench(), _jaw(code))
     return _file(seating.picture, "image/png")
 
 
@@ -68,7 +68,7 @@ def _file(path: Path | None, mimetype: str) -> Response:
 
 def _context(found: JawLine) -> dict[str, Any]:
     bench = the_bench()
-    seating = seating_of(bench, found)
+    seating = page_of(bench, found)
     texts = texts_of(bench, found.case["texts"].values())
     about = {
         "code": found.code, "spaced": spaced(found.code), "case": found.case["code"], "jaw": found.jaw["jaw"],

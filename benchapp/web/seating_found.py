@@ -11,19 +11,19 @@ from benchapp.core.scales import Limits
 from benchapp.core.seating_line import Answer, Told
 from benchapp.core.stock import day_of
 from benchapp.core.words import _
-from benchapp.web.seating_page import Finding, Seating
+from benchapp.web.seating_page import Finding, SeatingPage
 
 KINDS = ("depth", "connector", "gap", "clearance")
 
 
-def seating_of(bench: Bench, found: JawLine) -> Seating:
+def page_of(bench: Bench, found: JawLine) -> SeatingPage:
     """Return the seating check of a jaw for its page; without a report it says in sentences how it stands."""
     now = seating.seating_of(bench, found)
     if now.report is None:
-        return Seating(None, _how_it_stands(now))
+        return SeatingPage(None, _how_it_stands(now))
     protocol = protocol_of(bench, found)
     checks = seating.checks_of(bench)
-    return Seating(
+    return SeatingPage(
         now.report, _how_it_stands(now), _limits(protocol),
         tuple(_finding(bench, protocol, one) for one in now.findings),
         {cut.place: _(CUTS[cut.how]) for cut in now.cuts}, now.drops,
@@ -57,13 +57,7 @@ def _finding(bench: Bench, protocol: Protocol, told: Told) -> Finding:
     answer = told.answer
     if answer is None:
         return Finding(told.finding.words)
-    return Finding(told.finding.words, _said(protocol, answer), _by(bench, answer))
-
-
-def _said(protocol: Protocol, answer: Answer) -> str:
-    if answer.again:
-        return _("print again")
-    return next((reason.title for reason in protocol.reasons if reason.id == answer.said), answer.said)
+    return Finding(told.finding.words, answer.words(protocol.reasons), _by(bench, answer))
 
 
 def _by(bench: Bench, answer: Answer) -> str:

@@ -24,7 +24,7 @@ class Finding:
 
 
 @dataclass(frozen=True)
-class Seating:
+class SeatingPage:
     """The seating check of a jaw: its report as plain JSON (None where there is none), and what belongs to the lab.
 
     `said` are sentences on how the check stands: what is missing, how far it is, why there is no report. `limits` are
@@ -56,7 +56,7 @@ SOLID_WORDS: dict[str, Any] = {
 }
 
 
-def shown(found: JawLine, seating: Seating, numbers: Numbers) -> dict[str, Any]:
+def shown(found: JawLine, seating: SeatingPage, numbers: Numbers) -> dict[str, Any]:
     """Return what the template needs of a seating check that has a report."""
     report, jaw, teeth = seating.report or {}, found.jaw["jaw"], found.jaw["teeth"]
     maps = [seat_map(kind, jaw, teeth, report, limits_of(seating, kind), numbers) for kind in KINDS]
@@ -84,7 +84,7 @@ def shown(found: JawLine, seating: Seating, numbers: Numbers) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def limits_of(seating: Seating, kind: Kind) -> Limits:
+def limits_of(seating: SeatingPage, kind: Kind) -> Limits:
     """Return the limits at which the bands of a kind are parted: where the lab set none, a connector's is its cut."""
     limits = seating.limits.get(kind.name, Limits())
     leave = float(seating.report["leave_mm2"]) if seating.report else 0.0
@@ -97,7 +97,7 @@ def _placed(spot: seatmap.Spot) -> str:
     return _("connector {name}", name=spot.label) if "-" in spot.place else _("tooth {tooth}", tooth=spot.label)
 
 
-def _verdict(seating: Seating, report: Mapping[str, Any]) -> list[tuple[str, str, str]]:
+def _verdict(seating: SeatingPage, report: Mapping[str, Any]) -> list[tuple[str, str, str]]:
     """Return the few numbers that come first: title, figure, and what is said beside it."""
     resin = seatrows.cell(report["resin_ml"], report["intervals"].get("resin_ml"), 3, 1.0, "ml")
     drops = "" if seating.drops is None else n_("{n} drop", "{n} drops", seating.drops)

@@ -31,7 +31,7 @@ function pick(place) {
   tell(place);
   if (!viewer) return;
   viewer.look(place);
-  setText($("[data-part=said]"), say(words.at, { place: solid.words[place] || place }));
+  said(say(words.at, { place: solid.words[place] || place }));
 }
 
 const room = $("#solid");

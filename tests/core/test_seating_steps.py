@@ -3,11 +3,11 @@
 import pytest
 
 from benchapp.core.course import compile_table, with_its_outcomes
-from benchapp.core.findings import cuts, watched
+from benchapp.core.findings import cuts, watched, whys
 from benchapp.core.fold import acts_of, fold, start, take
 from benchapp.core.protocol import Step, Value
 from benchapp.core.protocol_rules import read_protocol
-from benchapp.core.seating_steps import filled, holding, tally, watches, whys
+from benchapp.core.seating_steps import filled, holding, tally, watches
 from benchapp.core.walk import event
 from tests.core.test_findings import TEETH, of, report
 from tests.core.test_protocol import DEFAULT

@@ -1,6 +1,6 @@
 """A jaw with its seating check, served in a thread: a made pair that was really checked, its GLB, and a still picture.
 
-What is shown is handed to the page as `Seating`, so that no test waits for files to be attached and checked.
+What is shown is handed to the page as `SeatingPage`, so that no test waits for files to be attached and checked.
 """
 
 import io
@@ -21,7 +21,7 @@ from benchapp.seating.glb import glb_of
 from benchapp.seating.report import as_json
 from benchapp.web import seating as views
 from benchapp.web.app import create_app
-from benchapp.web.seating_page import Finding, Seating
+from benchapp.web.seating_page import Finding, SeatingPage
 from tests.actions.worked import CASE, Worked, worked
 from tests.browser import browser_args, whole_browser
 from tests.seating.made import SMALL, checked
@@ -31,7 +31,7 @@ PLAN = f"teeth={SMALL}, fine=16"
 DRAWS = ("--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader")
 
 
-def small_seating(place: Path, **changed: Any) -> Seating:
+def small_seating(place: Path, **changed: Any) -> SeatingPage:
     """Return the check of six lower front teeth, with limits that two of them break, and its pictures in a folder."""
     found = checked(PLAN)
     solid, picture = place / "jaw.glb", place / "jaw.png"
@@ -47,15 +47,15 @@ def small_seating(place: Path, **changed: Any) -> Seating:
         "findings": (Finding("2 teeth deeper than is wanted"), Finding("Arch near base", "Tried, fits", "Somebody")),
         "cuts": {"42-41": "half"}, "solid": solid, "picture": picture,
     }  # fmt: skip
-    return Seating(report, **what | changed)
+    return SeatingPage(report, **what | changed)
 
 
 @contextmanager
-def shown(place: Path, seating: Seating) -> Iterator[Worked]:
+def shown(place: Path, seating: SeatingPage) -> Iterator[Worked]:
     """Give a jaw of those teeth whose page shows this check."""
     case = CASE.replace("{teeth}", str(list(SMALL)))
     with pytest.MonkeyPatch.context() as patch, worked(place, jaw="lower", case=case) as jaw:
-        patch.setattr(views, "seating_of", lambda bench, found: seating)
+        patch.setattr(views, "page_of", lambda bench, found: seating)
         yield jaw
 
 

@@ -17,7 +17,7 @@ from benchapp.core.codes import spaced
 from benchapp.core.findings import CUTS, how_deep
 from benchapp.seating.report import schema
 from benchapp.web.app import create_app
-from benchapp.web.seating_page import Seating
+from benchapp.web.seating_page import SeatingPage
 from tests.actions.checked import checked
 from tests.actions.worked import CASE
 from tests.seating.made import SMALL
@@ -28,19 +28,19 @@ from tests.web.seated import shown, small_seating
 
 
 @pytest.fixture(scope="module")
-def seating(tmp_path_factory: pytest.TempPathFactory) -> Seating:
+def seating(tmp_path_factory: pytest.TempPathFactory) -> SeatingPage:
     """A check of six lower front teeth."""
     return small_seating(tmp_path_factory.mktemp("pictures"))
 
 
 @pytest.fixture
-def page(tmp_path: Path, seating: Seating) -> Iterator[tuple[FlaskClient, str]]:
+def page(tmp_path: Path, seating: SeatingPage) -> Iterator[tuple[FlaskClient, str]]:
     """A client, and the code of the jaw that has this check."""
     with shown(tmp_path / "data", seating) as jaw, app_over(jaw.bench) as app:
         yield app.test_client(), jaw.code
 
 
-def test_every_number_of_the_report_stands_in_the_tables(page: tuple[FlaskClient, str], seating: Seating) -> None:
+def test_every_number_of_the_report_stands_in_the_tables(page: tuple[FlaskClient, str], seating: SeatingPage) -> None:
     """Each tooth and connector has its row with the report's own numbers; the files are named by their hashes."""
     client, code = page
     report, text = seating.report, html.unescape(client.get(f"/bench/{code}/seating").text)
@@ -59,7 +59,7 @@ def test_every_number_of_the_report_stands_in_the_tables(page: tuple[FlaskClient
     assert "2 drops" in text and "2 teeth deeper than is wanted" in text and "Answered: Tried, fits · Somebody" in text
 
 
-def test_what_the_journal_holds_of_a_check(tmp_path: Path, seating: Seating) -> None:
+def test_what_the_journal_holds_of_a_check(tmp_path: Path, seating: SeatingPage) -> None:
     """Attached, checked and answered: the page has the finding, its answer with who and when, cuts, pictures."""
     report = {**(seating.report or {}), "goes_in": False, "undercut_width_mm": 0.31}
     with desk(tmp_path / "data", case=CASE.replace("{teeth}", str(list(SMALL))), jaw="lower") as at:
@@ -88,7 +88,7 @@ def test_what_the_journal_holds_of_a_check(tmp_path: Path, seating: Seating) -> 
         assert f"<td>{word}</td>" in re.findall(r'<tr data-row="42-41">.*?</tr>', text, re.S)[0]
 
 
-def test_a_hostile_word_is_shown_and_never_run(tmp_path: Path, seating: Seating) -> None:
+def test_a_hostile_word_is_shown_and_never_run(tmp_path: Path, seating: SeatingPage) -> None:
     """Warnings and answers are escaped, and what is not known is said to be so."""
     assert seating.report is not None
     nasty = "<script>ran()</script>"
@@ -113,7 +113,7 @@ def test_without_a_report_it_says_how_it_stands(tmp_path: Path) -> None:
         assert "These files cannot be checked:" in at.get(where) and "The files are cut off." in at.get(where)
 
 
-def test_every_word_comes_from_the_catalogue(page: tuple[FlaskClient, str], seating: Seating) -> None:
+def test_every_word_comes_from_the_catalogue(page: tuple[FlaskClient, str], seating: SeatingPage) -> None:
     """In a made-up language nothing but numbers, units, hashes and the case's own words stands outside its brackets."""
     client, code = page
     own = ["mm", "mm²", "mm³", "ml", "µl", "Żuraw 17", spaced(code), *(one.words for one in seating.findings)]
