@@ -9,8 +9,8 @@ from benchapp.core.words import _
 from benchapp.seating.clearance import least_clearance, overlap_of, shallow_overlap
 from benchapp.seating.curve import frame_of
 from benchapp.seating.faults import Unusable
-from benchapp.seating.finer import finer, round_about
-from benchapp.seating.measure import Given, Measured, Progress, measure
+from benchapp.seating.finer import finer, round_about, unevenness
+from benchapp.seating.measure import Given, Measured, Progress, edge_of, measure
 from benchapp.seating.mesh import Floats, Mesh
 from benchapp.seating.near import Facing
 from benchapp.seating.noise import calmed, noise_of
@@ -23,6 +23,7 @@ from benchapp.seating.wayin import undercut_width
 STRANGERS = 1 / 3  # of the teeth without a socket: base and arch are no pair
 
 ABOVE: Final = 4.5  # mm above the highest wall: up to there connectors are looked for
+UNEVEN: Final = 2.0  # of `unevenness`: meshes that were thinned to a tolerance show 2.6 and more, others up to 1.3
 LIP: Final = 0.8  # mm about the walls in which a rounded edge is looked at
 
 
@@ -53,7 +54,9 @@ def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -
     frame = frame_of(axis.way)
     bases, arches = pair.base.mesh.turned(frame), pair.arch.mesh.turned(frame)
     smooth = _smooth(bases, arches, pair.facing)
-    measured = measure(smooth.fine, smooth.plain, smooth.noise, asked.jaw, asked.kerf, asked.leave, progress)
+    told_of, other = (smooth.fine, smooth.plain) if smooth.even else (smooth.plain, smooth.fine)
+    edge = edge_of(smooth.plain.base, smooth.plain.facing.base)
+    measured = measure(told_of, other, edge, smooth.noise, asked.jaw, asked.kerf, asked.leave, progress)
     missing = sum(socket is None for socket in measured.sockets)
     if missing > STRANGERS * len(measured.sockets):
         raise Unusable(
@@ -80,11 +83,15 @@ def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -
 
 @dataclass(frozen=True)
 class _Smooth:
-    """Both parts as the smooth surfaces that their triangles stand for, and only freed of noise (mm)."""
+    """Both parts as the smooth surfaces that their triangles stand for, and only freed of noise (mm).
+
+    Only of `even` triangles the smooth surface is believed; of others it tells how much facets may matter.
+    """
 
     fine: Given
     plain: Given
     noise: float
+    even: bool
 
 
 def _smooth(base: Mesh, arch: Mesh, facing: Facing) -> _Smooth:
@@ -97,7 +104,8 @@ def _smooth(base: Mesh, arch: Mesh, facing: Facing) -> _Smooth:
     fine, of_base = finer(calm[0], noise[0], lips)
     other, of_arch = finer(calm[1], noise[1], low)
     given = Given(fine, other, Facing(facing.base[of_base], facing.arch[of_arch]))
-    return _Smooth(given, Given(*calm, facing), max(noise))
+    even = max(unevenness(base.part(lips)), unevenness(arch.part(low))) < UNEVEN
+    return _Smooth(given, Given(*calm, facing), max(noise), even)
 
 
 def _overlap(pair: Pair, warnings: list[str]) -> float:

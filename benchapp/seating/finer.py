@@ -46,6 +46,16 @@ def finer(mesh: Mesh, noise: float, keep: NDArray[np.bool_]) -> tuple[Mesh, Ints
     return Mesh(vertices, triangles), owner
 
 
+def unevenness(mesh: Mesh) -> float:
+    """Return how unlike the triangles' areas are: their standard deviation over their mean.
+
+    What a program has thinned to a tolerance has long edges wherever it bends little; the normals at their ends are
+    those of the short facets there, and would bend them far too much.
+    """
+    areas = normals_and_areas(mesh.corners)[1]
+    return float(areas.std() / max(float(areas.mean()), 1e-12)) if len(areas) else 0.0
+
+
 def corner_normals(mesh: Mesh, sharp: float = SHARP) -> Floats:
     """Return a unit normal (m, 3, 3) for each corner of each triangle: of the triangles about it, sharp edges apart.
 

@@ -44,14 +44,15 @@ class Given:
 
 
 def measure(
-    fine: Given, plain: Given, noise: float, jaw: Jaw, kerf: float, leave: float, progress: Progress
+    given: Given, other: Given, edge: float, noise: float, jaw: Jaw, kerf: float, leave: float, progress: Progress
 ) -> Measured:
-    """Measure a pair whose axis is the third coordinate: `fine` for the numbers, `plain` for what its facets moved.
+    """Measure a pair whose axis is the third coordinate: `given` for the numbers, `other` for what facets moved.
 
-    `plain` are the same surfaces with the file's own triangles; `noise` is how far corners stray, in mm.
+    `other` are the same surfaces with other triangles; `edge` is the length of the file's edges in the sockets and
+    `noise` how far its corners stray, both in mm.
     """
     progress("row", 0.0)
-    base, arch = fine.base, fine.arch
+    base, arch = given.base, given.arch
     curve = curve_of(arch.corners, jaw)
     straight = Mesh(curve.straighten(arch.vertices), arch.triangles)
     places, _ends = narrow_places(straight)
@@ -59,17 +60,16 @@ def measure(
     for number, s in enumerate(places):
         progress("connectors", number / len(places))
         one = connector_at(arch, straight, curve, float(s), kerf, leave)
-        connectors.append(replace(one, moved=one.area - area_of(plain.arch, one)))
-    row = _parted(base, arch, straight, fine.facing, curve, connectors)
+        connectors.append(replace(one, moved=one.area - area_of(other.arch, one)))
+    row = _parted(base, arch, straight, given.facing, curve, connectors)
     sockets = []
-    edge = _edge(plain.base, plain.facing.base)
-    pieces, others = (_Pieces(given, row, noise, edge) for given in (fine, plain))
+    pieces, others = (_Pieces(one, row, noise, edge) for one in (given, other))
     for number in range(len(connectors) + 1):
         progress("sockets", number / (len(connectors) + 1))
-        near, other = pieces.near(number), others.near(number)
+        near, again = pieces.near(number), others.near(number)
         socket = socket_of(near, row.cutter(number)) if near else None
-        coarse = socket_of(other, row.cutter(number)) if socket and other else None
-        sockets.append(socket and replace(socket, moved=socket.apart_from(coarse)))
+        second = socket_of(again, row.cutter(number)) if socket and again else None
+        sockets.append(socket and replace(socket, moved=socket.apart_from(second)))
     return Measured(curve, row, tuple(connectors), tuple(sockets), noise)
 
 
@@ -86,7 +86,7 @@ def _parted(base: Mesh, arch: Mesh, straight: Mesh, facing: Facing, curve: Curve
     return Row(curve, tuple(traces))
 
 
-def _edge(base: Mesh, facing: Mask) -> float:
+def edge_of(base: Mesh, facing: Mask) -> float:
     """Return the edge in mm of an even triangle as large as most of those that face the arch."""
     areas = normals_and_areas(base.corners[facing])[1]
     return float(np.sqrt(np.median(areas) * 4 / np.sqrt(3)))

@@ -9,6 +9,8 @@ from benchapp.seating.stl import read_stl
 from benchapp.seating.tell import Asked
 from tests.seating.demo import plans
 from tests.seating.made import UP
+from tests.seating.pairs import Pair
+from tests.seating.truth import all_known
 
 FOLDER = DEMO_CASES / "meshes"
 
@@ -33,3 +35,18 @@ def test_a_pair_is_as_bad_as_it_shall_be(name: str) -> None:
     assert (deep, thick) == (({36, 44}, [(41, 31)]) if name == "deep" else (set(), []))
     assert report.goes_in is (name == "deep") and report.overlap_mm3 == 0
     assert all(0.3 < tooth.depth_median_mm < 0.8 for tooth in report.teeth if tooth.tooth not in deep)
+
+
+@pytest.mark.parametrize("name", plans())
+def test_what_is_told_of_thinned_meshes_is_true(name: str) -> None:
+    """Facets of unlike sizes, as CAD thins them, move nothing: depth, bond and resin are those of the description."""
+    plan = plans()[name]
+    base, arch = ((FOLDER / f"{name}-{part}.stl").read_bytes() for part in ("base", "arch"))
+    report = check(base, arch, Asked(plan.jaw, plan.row, UP)).report
+    known = all_known(Pair(plan))
+    for tooth in report.teeth:
+        true = known[tooth.tooth or 0]
+        assert abs(tooth.depth_median_mm - true.depth_median) < 0.02
+        assert tooth.bond_area_mm2 == pytest.approx(true.bond, rel=0.03)
+        assert tooth.intervals["gap_volume_ml"][0] <= true.volume / 1000 <= tooth.intervals["gap_volume_ml"][1]
+    assert report.resin_ml == pytest.approx(sum(one.volume for one in known.values()) / 1000, rel=0.03)
