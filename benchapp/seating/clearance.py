@@ -5,13 +5,15 @@ from typing import Final
 import manifold3d
 import numpy as np
 
-from benchapp.seating.mesh import Floats, Mesh, longest, normals_and_areas
-from benchapp.seating.near import SPACING, Surface, in_box
+from benchapp.seating.mesh import Floats, Mesh, longest, middles_of, normals_and_areas
+from benchapp.seating.near import Surface, in_box
 
 AROUND: Final = 0.6  # mm about the facing surfaces that are looked at
 SLACK: Final = 0.1  # of an edge: corners that come so much nearer than edges are the rule have their edges compared
-SOME: Final = 16  # of the corners every so many tell first how near the parts come at most
-PAIRS: Final = 400_000  # pairs of triangles whose edges are compared, at most
+SOME: Final = 16  # of the corners every so many tell first about how near the parts come
+FEW: Final = 2  # triangles that are looked at for every corner; more for those that come nearly as near as any
+AGAIN: Final = 0.005  # mm
+PAIRS: Final = 12_000  # triangles whose edges are compared, the nearest ones
 
 
 def overlap_of(base: Mesh, arch: Mesh) -> float | None:
@@ -31,7 +33,7 @@ def overlap_of(base: Mesh, arch: Mesh) -> float | None:
 
 def shallow_overlap(base: Floats, arch: Floats) -> float:
     """Return about how much of facing base triangles (n, 3, 3) lies in the arch, in mm3: depth times area."""
-    middles = base.mean(axis=1)
+    middles = middles_of(base)
     normals, areas = normals_and_areas(base)
     found = Surface(arch).nearest(middles, normals)
     upright = np.einsum("ij,ij->i", found.foot - middles, found.normal)  # beside a hole the sign means nothing
@@ -49,26 +51,34 @@ def least_clearance(base: Mesh, arch: Mesh) -> float:
     parts = [mesh.part(in_box(mesh.corners, low, high)) for mesh in (base, arch)]
     surfaces = [Surface(mesh.corners) for mesh in parts]
     away = [np.full(len(mesh.vertices), np.inf) for mesh in parts]
-    reach = min(float(surfaces[1 - k].rough(mesh.vertices[::SOME], np.inf)[0].min()) for k, mesh in enumerate(parts))
-    roughly = [surfaces[1 - k].rough(mesh.vertices, reach + SPACING)[0] for k, mesh in enumerate(parts)]
-    reach = min(reach, *(float(found.min()) for found in roughly))
-    for k, mesh in enumerate(parts):
-        close = roughly[k] < reach + SPACING
-        away[k][close] = np.abs(surfaces[1 - k].nearest(mesh.vertices[close]).distance)
+    roughly = [surfaces[1 - k].rough(mesh.vertices, AROUND)[0] for k, mesh in enumerate(parts)]
+    if not any(np.isfinite(found).any() for found in roughly):  # only edges come near
+        roughly = [surfaces[1 - k].rough(mesh.vertices, np.inf)[0] for k, mesh in enumerate(parts)]
+    for many in (SOME, 1):  # some first: how near they come tells which of the others may come nearer
+        least = float(min(away[0].min(), away[1].min()))
+        for k, mesh in enumerate(parts):
+            # a strewn point lies no farther than `wide` beside the nearest point, about square to the way there
+            close = np.isfinite(roughly[k]) & (roughly[k] ** 2 < least**2 + surfaces[1 - k].wide ** 2)
+            some = np.flatnonzero(close & ~np.isfinite(away[k]))[::many]
+            away[k][some] = np.abs(surfaces[1 - k].nearest(mesh.vertices[some], many=FEW).distance)
     least = float(min(away[0].min(), away[1].min()))
-    corners = parts[0].corners
-    edge = longest(corners)
-    near = away[0][parts[0].triangles].min(axis=1) < least + SLACK * edge
-    return min(least, _by_edges(corners[near], surfaces[1]))
+    for k, mesh in enumerate(parts):
+        some = np.flatnonzero(away[k] < least + AGAIN)
+        away[k][some] = np.abs(surfaces[1 - k].nearest(mesh.vertices[some]).distance)
+    least = float(min(away[0].min(), away[1].min()))
+    a, b, c = away[0][parts[0].triangles].T
+    nearest = np.minimum(np.minimum(a, b), c)
+    near = np.flatnonzero(nearest < least + SLACK * longest(parts[0].corners))
+    near = near[np.argsort(nearest[near], kind="stable")][:PAIRS]
+    return min(least, _by_edges(parts[0].corners[near], surfaces[1]))
 
 
 def _by_edges(base: Floats, arch: Surface) -> float:
     """Return the least distance between edges of base triangles and edges of the arch's triangles nearest to them."""
     if not len(base):
         return float("inf")
-    pairs = arch.candidates(base.mean(axis=1))
-    one = np.repeat(np.arange(len(base)), pairs.shape[1])[:PAIRS]
-    two = pairs.ravel()[:PAIRS]
+    pairs = arch.candidates(middles_of(base))
+    one, two = np.repeat(np.arange(len(base)), pairs.shape[1]), pairs.ravel()
     least = float("inf")
     for k in range(3):
         for j in range(3):

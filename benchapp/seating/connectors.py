@@ -5,27 +5,34 @@ from itertools import product
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.signal import find_peaks
 
 from benchapp.seating.curve import Curve
-from benchapp.seating.mesh import Floats, Mesh
-from benchapp.seating.sections import Slab, area_above, areas_along
+from benchapp.seating.mesh import Floats, Mesh, any_of, normals_and_areas
+from benchapp.seating.sagitta import bends_of
+from benchapp.seating.sections import Cut, Slab, area_above, areas_along
 
 PROMINENCE: Final = 0.12  # of the section beside it, for a narrow place to part two teeth
 REACH: Final = 0.8  # mm that the plane may lie from the narrowest section across the curve
 LEAN: Final = np.tan(np.radians(28.0))  # how far it may lean from that section, as a slope
 FLAT: Final = 1.02  # sections within this of the least are one run
 RUN: Final = 3.0  # mm to either side that a run is followed
+STEP: Final = 0.05  # mm between the sections of such a run
 SCAN: Final = 0.1  # mm between sections along the curve
 SLAB: Final = REACH + LEAN * 5.0
+HOLLOW: Final = 10.0  # times what facets bridge by their own turn
+OPENS: Final = 0.33  # of what a section grows by over an edge
+NECK: Final = 110.0  # degrees between facets that may still be a narrow neck's bend
+BEND: Final = 0.6  # mm beside a section whose facets tell how the surface bends there
 
 
 @dataclass(frozen=True)
 class Connector:
     """One connector: its plane (point, unit normal along the row), its section, and what is taken from it.
 
-    Lengths in mm, areas in mm2, volume in mm3; `outline` are the ends (n, 2, 3) of its loop's segments; `moved`
-    is by how much the area is more than that of the file's own triangles (mm2).
+    Lengths in mm, areas in mm2, volume in mm3; `outline` are the ends (n, 2, 3) of its loop's segments; `more`
+    and `less` are by how much the smooth surface's section may differ from that of its facets (mm2).
     """
 
     s: float
@@ -39,7 +46,8 @@ class Connector:
     cut_depth: float
     relief: float
     outline: Floats
-    moved: float = 0.0
+    more: float
+    less: float
 
 
 def narrow_places(straight: Mesh) -> tuple[Floats, Floats]:
@@ -63,7 +71,7 @@ def connector_at(mesh: Mesh, straight: Mesh, curve: Curve, s: float, kerf: float
     the plane's normal (2 %), the plane stands in the middle of that run.
     """
     near = np.abs(straight.vertices[:, 0] - s) < SLAB
-    slab = Slab(mesh.part(near[mesh.triangles].any(axis=1)))
+    slab = Slab(mesh.part(any_of(near, mesh.triangles)))
     point, along, buccal = curve.place(s)
     cut = slab.cut(np.append(along, 0.0)[None], np.array([float(along @ point)]))
     level = (
@@ -75,23 +83,24 @@ def connector_at(mesh: Mesh, straight: Mesh, curve: Curve, s: float, kerf: float
     best = search.least()
     normal = search.normal(best)
     at = float(normal @ (search.centre + best[0] * REACH * search.along))
-    offsets = at + np.arange(-RUN, RUN + 0.01, 0.05)
-    areas = slab.cut(np.repeat(normal[None], len(offsets), axis=0), offsets).areas().main
-    least = search.area(best[None])[0]
-    low, high = _run(areas, len(offsets) // 2, least * FLAT)
-    middle = float(offsets[low] + offsets[high]) / 2 if high - low > 4 else at
+    least = float(search.area(best[None])[0])
+    middle = _middle_of_run(slab, normal, at, least * FLAT)
     tilted = np.hypot(best[1], best[2])
     inner = search.area((best * [1, 0.95, 0.95])[None])[0] if tilted > 0.98 else 0.0
     edge = search.area((best * [0.9, 1, 1])[None])[0] if abs(best[0]) > 0.98 else 0.0
     return _measured(slab, normal, middle, least, bool(max(inner, edge) > 1.001 * least), s, kerf, leave)
 
 
-def area_of(mesh: Mesh, connector: Connector) -> float:
-    """Return the area (mm2) that another mesh of the same arch has in a connector's plane."""
-    away = np.abs((mesh.vertices - connector.point) @ connector.normal) < 1.5
-    beside = np.linalg.norm(mesh.vertices - connector.point, axis=1) < connector.height + connector.thickness + 2.0
-    slab = Slab(mesh.part((away & beside)[mesh.triangles].any(axis=1)))
-    return float(slab.cut(connector.normal[None], np.array([connector.normal @ connector.point])).areas().main[0])
+def _middle_of_run(slab: Slab, normal: Floats, at: float, most: float) -> float:
+    """Return the offset in the middle of the run about `at` of sections that are no more than `most`."""
+    for reach in (RUN / 6, RUN):
+        steps = np.arange(-round(reach / STEP), round(reach / STEP) + 1, dtype=np.float64)
+        offsets = at + steps * STEP
+        areas = slab.cut(np.repeat(normal[None], len(offsets), axis=0), offsets).areas().main
+        low, high = _run(areas, len(offsets) // 2, most)
+        if low > 0 and high < len(offsets) - 1:
+            break
+    return float(offsets[low] + offsets[high]) / 2 if high - low > 4 else at
 
 
 def _run(areas: Floats, start: int, most: float) -> tuple[int, int]:
@@ -108,6 +117,7 @@ def _run(areas: Floats, start: int, most: float) -> tuple[int, int]:
 def _measured(
     slab: Slab, normal: Floats, middle: float, least: float, at_limit: bool, s: float, kerf: float, leave: float
 ) -> Connector:
+    slab = slab.beside(normal, middle, kerf / 2 + BEND)
     cut = slab.cut(normal[None], np.array([middle]))
     loop = cut.loops()
     main = loop == int(np.argmax(np.bincount(loop, weights=cut.signed())))
@@ -133,7 +143,27 @@ def _measured(
         _cut_depth(flat[0], flat[1], least * slope, leave * slope),
         float(np.trapezoid(over, kerfs)),
         np.stack([first, second], axis=1),
+        *_of_facets(slab, cut, main, normal, middle),
     )
+
+
+def _of_facets(slab: Slab, cut: Cut, main: NDArray[np.bool_], normal: Floats, middle: float) -> tuple[float, float]:
+    """Return by how much the smooth surface's section may be more, and less, than that of the facets, in mm2.
+
+    More where it bulges over them. Where it is hollow along the row, facets bridge a neck or a cleft; then the section
+    is less by no more than a part of what it grows by over one facet's edge (the parts: from pairs of known truth).
+    """
+    triangle = cut.triangle[main]
+    facing, areas = normals_and_areas(slab.mesh.corners[triangle])
+    slant = np.sqrt(np.maximum(1 - (facing @ normal) ** 2, 0.1))
+    length = np.linalg.norm(cut.second[main] - cut.first[main], axis=1)
+    grown = bends_of(slab.mesh, NECK).rise[triangle] / slant * length
+    edge = float(np.sqrt(np.median(areas) * 4 / np.sqrt(3)))
+    beside = slab.cut(np.repeat(normal[None], 3, axis=0), middle + np.array([-edge, 0, edge])).areas().main
+    opens = max(0.0, float((beside[0] + beside[2]) / 2 - beside[1]))
+    bulge = float(grown[grown > 0].sum())
+    hollow = -float(grown[grown < 0].sum())
+    return bulge, min(HOLLOW * max(0.0, hollow - bulge), OPENS * opens)
 
 
 def _cut_depth(first: Floats, second: Floats, area: float, leave: float) -> float:
@@ -160,13 +190,20 @@ class _Search:
         way = self.along + LEAN * (at[1] * self.buccal + at[2] * self.axis)
         return np.asarray(way / np.linalg.norm(way))
 
-    def area(self, at: Floats) -> Floats:
-        """Return the areas of planes (p, 3); a plane that misses the arch counts as endless."""
+    def area(self, at: Floats, slab: Slab | None = None) -> Floats:
+        """Return the areas of planes (p, 3), cut from a slab; a plane that misses the arch counts as endless."""
         way = self.along + LEAN * (at[:, 1:2] * self.buccal + at[:, 2:] * self.axis)
         normals = way / np.linalg.norm(way, axis=1, keepdims=True)
         offsets = normals @ self.centre + at[:, 0] * REACH * (normals @ self.along)
-        found = self.slab.cut(normals, offsets).areas().main
+        found = (slab or self.slab).cut(normals, offsets).areas().main
         return np.where(found > 1e-6, found, np.inf)
+
+    def beside(self, at: Floats, radius: float) -> Slab:
+        """Return what planes that differ from one by no more than a radius may cut."""
+        normal = self.normal(at)
+        away = np.linalg.norm(self.slab.mesh.vertices - self.centre, axis=1)
+        reach = 1.1 * radius * (REACH + np.sqrt(2) * LEAN * (away + REACH))
+        return self.slab.beside(normal, float(normal @ (self.centre + at[0] * REACH * self.along)), reach)
 
     def least(self) -> Floats:
         """Return the plane of least area: a coarse net, then a quadric laid through ever closer planes, twice."""
@@ -183,11 +220,12 @@ class _Search:
         value = float(self.area(at[None])[0])
         radius = 0.4
         while radius > 0.02:
+            slab = self.beside(at, radius)
             tried = _bounded(at + radius * _STAR)
-            areas = self.area(tried)
+            areas = self.area(tried, slab)
             guess = _bounded((at + radius * _lowest(areas))[None])
             candidates = np.concatenate([tried, guess])
-            areas = np.append(areas, self.area(guess))
+            areas = np.append(areas, self.area(guess, slab))
             k = int(np.argmin(areas))
             if areas[k] < value * (1 - 1e-5):
                 moved = float(np.abs(candidates[k] - at).max())

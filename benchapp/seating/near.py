@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from benchapp.seating.mesh import Floats, Ints, bounds, crossed, longest, normals_and_areas
+from benchapp.seating.mesh import Floats, Ints, Mesh, any_of, bounds, crossed, longest, middles_of, normals_and_areas
 
 SPACING = 0.3  # mm between strewn points, at most
 MOST = 1_500_000  # strewn points of one surface, where its triangles are fewer
@@ -29,7 +29,7 @@ class Surface:
     def __init__(self, corners: Floats) -> None:
         self.corners = corners
         self.normals, self.areas = normals_and_areas(corners)
-        points, self._owner = strew(corners, SPACING)
+        points, self._owner, self.wide = strew(corners, SPACING)
         self._tree = cKDTree(points, balanced_tree=False, compact_nodes=False)
 
     def rough(self, points: Floats, within: float) -> tuple[Floats, Ints]:
@@ -38,20 +38,21 @@ class Surface:
         owner = np.append(self._owner, -1)
         return np.asarray(distance), owner[np.asarray(found)]
 
-    def candidates(self, points: Floats) -> Ints:
+    def candidates(self, points: Floats, many: int = MANY) -> Ints:
         """Return the triangles (n, k) that own the strewn points nearest to each point."""
-        many = min(MANY, len(self._owner))
+        many = min(many, len(self._owner))
         found = np.asarray(self._tree.query(points, k=many)[1])
         return np.asarray(self._owner[found.reshape(len(points), many)])
 
-    def nearest(self, points: Floats, facing: Floats | None = None) -> Nearest:
-        """Return the exact nearest point for each of `points` (n, 3).
+    def nearest(self, points: Floats, facing: Floats | None = None, many: int = MANY) -> Nearest:
+        """Return the exact nearest point for each of `points` (n, 3), among the triangles of the `many` strewn points
+        nearest to it.
 
         Where several triangles are as near, the one that faces `facing` (unit normals of the points) most is taken.
         """
         if not len(points):
             return Nearest(np.zeros(0), np.zeros(0, np.int64), np.zeros((0, 3)), np.zeros((0, 3)))
-        owner = self.candidates(points)
+        owner = self.candidates(points, many)
         many = owner.shape[1]
         feet = feet_on(np.repeat(points, many, axis=0), self.corners[owner.ravel()]).reshape(len(points), many, 3)
         away = np.linalg.norm(points[:, None] - feet, axis=-1)
@@ -66,22 +67,25 @@ class Surface:
         return Nearest(np.where(inside, -1, 1) * away[rows, best], triangle, foot, normal)
 
 
-def strew(corners: Floats, spacing: float) -> tuple[Floats, Ints]:
-    """Return points on the triangles, no farther than about `spacing` from each other, and each one's triangle."""
-    parts = np.clip(np.ceil(longest(corners) / spacing), 1, 64).astype(np.int64)
+def strew(corners: Floats, spacing: float) -> tuple[Floats, Ints, float]:
+    """Return points on the triangles, no farther than about `spacing` from each other, each one's triangle, and how far
+    a point of the surface may lie from the nearest of them."""
+    sides = longest(corners)
+    parts = np.clip(np.ceil(sides / spacing), 1, 64).astype(np.int64)
     if (many := float((parts**2).sum())) > max(MOST, 2 * len(parts)):  # a torn mesh: coarser rather than endless
         parts = np.maximum(1, (parts * np.sqrt(MOST / many)).astype(np.int64))
     points, owner = [], []
     for count in np.unique(parts):
         chosen = np.flatnonzero(parts == count)
         if count == 1:
-            points.append(corners[chosen].sum(axis=1) / 3)
+            points.append(middles_of(corners[chosen]))
             owner.append(chosen)
             continue
         weights = _weights(int(count))
         points.append(np.einsum("wk,nkj->nwj", weights, corners[chosen]).reshape(-1, 3))
         owner.append(np.repeat(chosen, len(weights)))
-    return np.concatenate(points), np.concatenate(owner)
+    # a corner lies two thirds of its median from the middle, and no median is longer than the longest side
+    return np.concatenate(points), np.concatenate(owner), float((sides / parts).max()) * 2 / 3
 
 
 def _weights(parts: int) -> Floats:
@@ -144,16 +148,17 @@ def facing_sets(base: Floats, arch: Floats, within: float, turned: float) -> Fac
     A rough answer, by the triangles' middles and strewn points; the numbers are taken from exact distances later.
     """
     reach = within + 2 * SPACING
-    low = np.maximum(base.min(axis=(0, 1)), arch.min(axis=(0, 1))) - reach
-    high = np.minimum(base.max(axis=(0, 1)), arch.max(axis=(0, 1))) + reach
+    boxes = bounds(base), bounds(arch)
+    low = np.maximum(*(least.min(axis=0) for least, _most in boxes)) - reach
+    high = np.minimum(*(most.max(axis=0) for _least, most in boxes)) + reach
+    near_both = [in_bounds(*box, low, high) for box in boxes]
     masks = []
-    for one, other in ((base, arch), (arch, base)):
-        near = in_box(one, low, high)
-        against = other[in_box(other, low, high)]
+    for one, other, near, those in ((base, arch, *near_both), (arch, base, *near_both[::-1])):
+        against = other[those]
         mask = np.zeros(len(one), dtype=bool)
         if near.any() and len(against):
             surface = Surface(against)
-            middles = one[near].mean(axis=1)
+            middles = middles_of(one[near])
             normals, _areas = normals_and_areas(one[near])
             _distance, owner = surface.rough(middles, within + SPACING)
             hit = owner >= 0
@@ -167,8 +172,26 @@ def facing_sets(base: Floats, arch: Floats, within: float, turned: float) -> Fac
 
 def in_box(corners: Floats, low: Floats, high: Floats) -> NDArray[np.bool_]:
     """Tell which triangles (n, 3, 3) reach into a box, by their own boxes."""
-    least, most = bounds(corners)
+    return in_bounds(*bounds(corners), low, high)
+
+
+def in_bounds(least: Floats, most: Floats, low: Floats, high: Floats) -> NDArray[np.bool_]:
+    """Tell which boxes, by their least and greatest coordinates (n, 3), reach into a box."""
     inside = most[:, 0] >= low[0]
     for k in range(3):
         inside &= (most[:, k] >= low[k]) & (least[:, k] <= high[k])
     return np.asarray(inside)
+
+
+def round_about(mesh: Mesh, chosen: NDArray[np.bool_], reach: float) -> NDArray[np.bool_]:
+    """Return the chosen triangles and those within about `reach` mm of them along the surface."""
+    if not chosen.any():
+        return chosen
+    corners = mesh.corners[chosen]
+    edge = float(np.median(np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2)))
+    found = chosen.copy()
+    for _ring in range(int(np.clip(np.ceil(reach / max(edge, 1e-6)), 1, 12))):
+        touched = np.zeros(len(mesh.vertices), dtype=bool)
+        touched[mesh.triangles[found].ravel()] = True
+        found = any_of(touched, mesh.triangles)
+    return found

@@ -1,4 +1,4 @@
-"""How noisy a mesh is, and its corners laid back onto the smooth surface that they stray about."""
+"""How noisy a mesh is, and normals that are evened over what noise makes of them."""
 
 from typing import Final
 
@@ -6,16 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from benchapp.seating.finer import corner_normals
 from benchapp.seating.mesh import Floats, Mesh, facets
+from benchapp.seating.normals import corner_normals
 
 AROUND: Final = 24  # corners to which a quadric is fitted
 SOME: Final = 1500  # of the corners are looked at for noise
-FAR: Final = 0.6  # mm: corners farther off tell nothing of a place
-FEW: Final = 9.0  # corners, by their weights, that a quadric needs
-PASSES: Final = 2
 EVEN: Final = 13.0  # times the noise: over so far normals are evened
 ALIKE: Final = 0.77  # 40 degrees: normals that differ more are of another surface
+LEAST: Final = 0.0005  # mm
 NOISY: Final = 0.003  # mm: less is left alone
 
 
@@ -41,50 +39,9 @@ def noise_of(mesh: Mesh, chosen: NDArray[np.bool_]) -> float:
     fit = np.linalg.solve(square, np.einsum("vij,vi->vj", terms, z)[..., None])[..., 0]
     left = z - np.einsum("vij,vj->vi", terms, fit)
     found = float(np.median(np.sqrt((left**2).sum(axis=1) / (AROUND - 6))))
-    found = min(found, facets(mesh.part(chosen))[1])
-    return found if found > 0.0005 else 0.0
-
-
-def calmed(mesh: Mesh, noise: float, chosen: NDArray[np.bool_]) -> Mesh:
-    """Return the mesh with the corners of chosen triangles moved along their normals onto quadrics through those about.
-
-    Corners across a sharp edge, or farther than 0.6 mm, do not count; where too few are left a corner stays. A mesh
-    with less than 0.003 mm of noise stays as it is.
-    """
-    used = np.unique(mesh.triangles[chosen])
-    if noise < NOISY or len(used) < 4 * AROUND:
-        return mesh
-    vertices = mesh.vertices.copy()
-    for _pass in range(PASSES):
-        points = vertices[used]
-        normals = _vertex_normals(Mesh(vertices, mesh.triangles))[used]
-        away, near = cKDTree(points).query(points, k=AROUND, distance_upper_bound=FAR)
-        there = np.isfinite(away)
-        near = np.where(there, near, 0)
-        alike = np.einsum("vk,vik->vi", normals, normals[near])
-        size = np.clip(np.where(there, away, 0).max(axis=1, keepdims=True), 1e-6, FAR)
-        weight = np.where(there & (alike > 0.5), np.exp(-((1.3 * away / size) ** 2)), 0.0)
-        normals = np.einsum("vi,vik->vk", weight, normals[near])
-        normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
-        vertices[used] = points + (_height(points, near, normals, weight, size))[:, None] * normals
-    return Mesh(vertices, mesh.triangles)
-
-
-def _height(points: Floats, near: NDArray[np.int64], normals: Floats, weight: Floats, size: Floats) -> Floats:
-    """Return how far along its normal each point lies below the quadric through those near it; 0 where they are few."""
-    helper = np.where(np.abs(normals[:, :1]) < 0.7, [[1.0, 0, 0]], [[0, 1.0, 0]])
-    first = np.cross(normals, helper)
-    first /= np.maximum(np.linalg.norm(first, axis=1, keepdims=True), 1e-12)
-    second = np.cross(normals, first)
-    off = points[near] - points[:, None]
-    x, y = (np.einsum("vik,vk->vi", off, way) / size for way in (first, second))
-    z = np.einsum("vik,vk->vi", off, normals)
-    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=2)
-    square = np.einsum("vij,vi,vik->vjk", terms, weight, terms) + 1e-6 * np.eye(6)
-    right = np.einsum("vij,vi,vi->vj", terms, weight, z)
-    height = np.linalg.solve(square, right[..., None])[:, 0, 0]
-    enough = (weight.sum(axis=1) > FEW * 0.5) & ((weight > 0.05).sum(axis=1) >= FEW)
-    return np.where(enough & (np.abs(height) < 0.1), height, 0.0)
+    if found > LEAST:
+        found = min(found, facets(mesh.part(chosen))[1])
+    return found if found > LEAST else 0.0
 
 
 def evened(mesh: Mesh, noise: float) -> Floats:

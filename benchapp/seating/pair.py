@@ -9,7 +9,7 @@ from scipy.spatial import cKDTree
 
 from benchapp.core.words import _
 from benchapp.seating.faults import Unusable, joined
-from benchapp.seating.mesh import Floats, Mesh, normals_and_areas, sound
+from benchapp.seating.mesh import Floats, Mesh, middles_of, normals_and_areas, sound
 from benchapp.seating.near import Facing, facing_sets
 from benchapp.seating.rim import TURNED, WITHIN
 from benchapp.seating.stl import read_stl
@@ -21,6 +21,7 @@ JAW_LEAST, JAW_MOST = 45.0, 125.0  # mm: diagonal of a part of a jaw
 ROW_LEAST = 13.0  # mm: diagonal of the parts of two teeth
 MEETS: Final = 4.0  # mm2 of base that faces the arch: less is no pair
 AROUND: Final = 3.5  # mm in which a facing surface shows whether it bulges or is hollow
+SOME: Final = 1500  # facing triangles, evenly chosen, that show it
 OUT: Final = 45.0  # degrees that an axis may lie from where the sockets open
 FLOOR: Final = 25.0  # degrees from where the sockets open: what may be a floor
 FLOOR_LIKE: Final = 2.0  # degrees in which flat floors agree
@@ -148,7 +149,8 @@ def _units(diagonals: dict[str, float], unit: Unit, said: bool) -> list[str]:
 def _meeting(base: Mesh, arch: Mesh) -> Facing:
     """Return where the parts face each other; Unusable when they do not meet, or stand for each other."""
     corners = base.vertices[base.triangles], arch.vertices[arch.triangles]
-    apart = [(a.min(axis=(0, 1)) > b.max(axis=(0, 1)) + WITHIN).any() for a, b in (corners, corners[::-1])]
+    both = base.vertices, arch.vertices
+    apart = [(a.min(axis=0) > b.max(axis=0) + WITHIN).any() for a, b in (both, both[::-1])]
     facing = None if any(apart) else facing_sets(*corners, WITHIN, TURNED)
     if facing is None or normals_and_areas(corners[0][facing.base])[1].sum() < MEETS:
         raise Unusable(
@@ -167,12 +169,12 @@ def _meeting(base: Mesh, arch: Mesh) -> Facing:
 def _bulges(corners: Floats) -> bool:
     """Tell whether facing triangles bulge like teeth or are hollow like sockets: by the sum of A n·(c - middle)."""
     normals, areas = normals_and_areas(corners)
-    middles = corners.mean(axis=1)
-    some = np.arange(0, len(middles), max(1, len(middles) // 4000))
-    tree = cKDTree(middles[some])
-    around = tree.query_ball_point(middles[some], AROUND)
-    at = np.repeat(np.arange(len(some)), [len(near) for near in around])
-    near = some[np.concatenate([np.asarray(one, dtype=np.int64) for one in around])]
+    middles = middles_of(corners)
+    some = np.arange(0, len(middles), max(1, len(middles) // SOME))
+    pairs = cKDTree(middles[some]).query_pairs(AROUND, output_type="ndarray")
+    every = np.arange(len(some))
+    at, near = np.concatenate([pairs, pairs[:, ::-1], np.column_stack([every, every])]).T
+    near = some[near]
     weight = areas[near] + 1e-12
     total = np.bincount(at, weights=weight)
     centre = np.stack([np.bincount(at, weights=weight * middles[near, k]) / total for k in range(3)], axis=1)

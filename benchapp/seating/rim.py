@@ -6,12 +6,13 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from benchapp.seating.finer import normal_at, round_about
-from benchapp.seating.mesh import Floats, Ints, Mesh, normals_and_areas
-from benchapp.seating.near import Surface
-from benchapp.seating.noise import NOISY, evened
+from benchapp.seating.mesh import Floats, Ints, Mesh, middles_of, normals_and_areas
+from benchapp.seating.near import Surface, round_about
+from benchapp.seating.noise import NOISY
+from benchapp.seating.normals import normal_at
 from benchapp.seating.pieces import Cutter
 from benchapp.seating.sections import Slab
+from benchapp.seating.skin import Skin
 
 WITHIN: Final = 0.35  # mm: no farther from the tooth is wall
 TURNED: Final = 0.8  # wall faces the tooth: n·n at most minus this
@@ -19,6 +20,7 @@ DIRECTIONS: Final = 72
 CREST: Final = 0.3  # mm outwards of the margin in which the crest is looked for
 LIP: Final = 0.5  # mm beyond what faces the arch in which a wall may go on
 SEEN: Final = 0.5  # of the directions must show wall
+DOWN: Final = 0.3  # mm below the highest facing triangle in which the end of the wall is looked for first
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,8 @@ class Near:
     arch: Mesh
     way: Floats
     out: Floats
+    base_skin: Skin
+    arch_skin: Skin
     noise: float = 0.0
     edge: float = 0.0
 
@@ -76,7 +80,7 @@ def rim_of(near: Near, surface: Surface, only: Cutter) -> Rim | None:
     """Return the margin by direction: the highest wall in each half plane about the socket's centre."""
     wall = near.base.corners[near.facing]
     _normals, areas = normals_and_areas(wall)
-    middles = wall.mean(axis=1)
+    middles = middles_of(wall)
     centre = np.average(middles[:, :2], axis=0, weights=areas + 1e-12)
     limit = float(np.linalg.norm(middles[:, :2] - centre, axis=1).max()) + 2 * CREST + 0.3
     half = DIRECTIONS // 2
@@ -110,18 +114,36 @@ def rim_of(near: Near, surface: Surface, only: Cutter) -> Rim | None:
 
 
 def _highest_wall(near: Near, surface: Surface, low: Floats, high: Floats, direction: Ints, triangle: Ints) -> Floats:
-    """Return for each segment how far up it is wall: 0 to 1 from its low end, NaN where it is none."""
+    """Return for each segment how far up it is wall: 0 to 1 from its low end, NaN where it is none or not looked at.
+
+    In each direction the segments from a little below the highest one that faces the arch are looked at; and all of
+    them where none of those is wall.
+    """
     maybe = np.flatnonzero(round_about(near.base, near.facing, LIP)[triangle])
+    sure = np.full(DIRECTIONS, -np.inf)
+    faces = near.facing[triangle]
+    np.maximum.at(sure, direction[faces], high[faces, 2])
+    upper = high[maybe, 2] > sure[direction[maybe]] - DOWN
+    found = _wall_of(near, surface, low, high, triangle, maybe[upper])
+    seen = np.zeros(DIRECTIONS, dtype=bool)
+    seen[direction[np.isfinite(found)]] = True
+    rest = maybe[~upper & ~seen[direction[maybe]]]
+    if len(rest):
+        found = np.fmax(found, _wall_of(near, surface, low, high, triangle, rest))
+    return found
+
+
+def _wall_of(near: Near, surface: Surface, low: Floats, high: Floats, triangle: Ints, maybe: Ints) -> Floats:
+    """Return for the segments numbered in `maybe` how far up each is wall, NaN for all others."""
     owner = triangle[maybe]
-    corners, smooth = near.base.corners[owner], evened(near.base, near.noise)[owner]
-    others = evened(near.arch, near.noise)
+    corners, smooth = near.base.corners[owner], near.base_skin.normals_of(owner)
     flat = normals_and_areas(corners)[0]
 
     def is_wall(which: Ints, part: Floats) -> NDArray[np.bool_]:
         points = low[maybe[which]] + part[:, None] * (high - low)[maybe[which]]
         faces = normal_at(corners[which], smooth[which], points)
         found = surface.nearest(points, faces)
-        against = normal_at(surface.corners[found.triangle], others[found.triangle], found.foot)
+        against = normal_at(surface.corners[found.triangle], near.arch_skin.normals_of(found.triangle), found.foot)
         turned = np.einsum("ij,ij->i", against, faces) <= -TURNED
         if near.noise < NOISY:  # a coarse edge tilts the smooth normals of all that ends at it: facets count too
             turned |= np.einsum("ij,ij->i", against, flat[which]) <= -TURNED

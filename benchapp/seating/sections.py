@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import connected_components
 
-from benchapp.seating.mesh import Floats, Ints, Mesh, crossed
+from benchapp.seating.mesh import Floats, Ints, Mesh, any_of, bounds, crossed
 
 
 @dataclass(frozen=True)
@@ -23,38 +23,42 @@ class Slab:
 
     def __init__(self, mesh: Mesh) -> None:
         self.mesh = mesh
-        one = mesh.triangles
-        two = np.roll(one, -1, axis=1)
-        key = np.minimum(one, two) * len(mesh.vertices) + np.maximum(one, two)
-        _values, number = np.unique(key.ravel(), return_inverse=True)
-        self._edge = number.reshape(-1, 3)  # the edge from corner k to corner k + 1
-        self._edges = int(number.max()) + 1 if len(number) else 0
+
+    def beside(self, normal: Floats, offset: float, reach: float | Floats) -> "Slab":
+        """Return what lies within `reach` mm (of each vertex) of a plane n·x = offset."""
+        height = self.mesh.vertices @ normal - offset
+        near, above = np.abs(height) < reach, height > 0
+        a, b, c = (above[self.mesh.triangles[:, k]] for k in range(3))
+        return Slab(self.mesh.part(any_of(near, self.mesh.triangles) | (a != b) | (a != c)))
 
     def cut(self, normals: Floats, offsets: Floats) -> "Cut":
         """Return the segments in which planes n·x = offset (p of them) cut the triangles."""
         heights = self.mesh.vertices @ normals.T - offsets
         above = heights > 0
-        count = above[self.mesh.triangles].sum(axis=1, dtype=np.int8)
-        triangle, plane = np.nonzero((count == 1) | (count == 2))
+        a, b, c = (above[self.mesh.triangles[:, k]] for k in range(3))
+        triangle, plane = np.nonzero((a != b) | (a != c))
         corner = self.mesh.triangles[triangle]
         up = above[corner, plane[:, None]]
         lonely = np.where((up.sum(axis=1) == 1)[:, None], up, ~up).argmax(axis=1)
         rows = np.arange(len(triangle))
         ends, edges = [], []
+        count = len(self.mesh.vertices)
         for edge in (lonely, (lonely + 2) % 3):
             a, b = corner[rows, edge], corner[rows, (edge + 1) % 3]
             ha, hb = heights[a, plane], heights[b, plane]
             part = (ha / (ha - hb))[:, None]
             ends.append(self.mesh.vertices[a] * (1 - part) + self.mesh.vertices[b] * part)
-            edges.append(self._edge[triangle, edge])
+            edges.append((plane * count + np.minimum(a, b)) * count + np.maximum(a, b))
         swap = up[rows, lonely][:, None]
         first, second = np.where(swap, ends[0], ends[1]), np.where(swap, ends[1], ends[0])
-        return Cut(plane, first, second, edges[0], edges[1], triangle, self._edges, len(offsets), normals)
+        one, two = np.where(swap[:, 0], edges[0], edges[1]), np.where(swap[:, 0], edges[1], edges[0])
+        return Cut(plane, first, second, one, two, triangle, len(offsets), normals)
 
 
 @dataclass(frozen=True)
 class Cut:
-    """Segments of several plane sections: the plane of each, its ends (n, 3), and the edges that they lie on."""
+    """Segments of several plane sections: the plane of each, its ends (n, 3), and keys of the edges that they lie on,
+    which differ from plane to plane."""
 
     plane: Ints
     first: Floats
@@ -62,20 +66,33 @@ class Cut:
     edge_one: Ints
     edge_two: Ints
     triangle: Ints
-    edges: int
     planes: int
     normals: Floats
 
     def loops(self) -> NDArray[np.int64]:
         """Return for each segment the number of the loop that it belongs to."""
-        one = self.plane * self.edges + self.edge_one
-        two = self.plane * self.edges + self.edge_two
-        used = np.zeros(self.planes * self.edges, dtype=bool)
-        used[one] = used[two] = True
-        number = np.cumsum(used, dtype=np.int32) - 1
-        count = int(number[-1]) + 1
-        links = csr_array(coo_array((np.ones(len(one)), (number[one], number[two])), shape=(count, count)))
-        return np.asarray(connected_components(links, directed=False)[1][number[one]], dtype=np.int64)
+        around = self._around()
+        if around is not None:
+            return around
+        values, number = np.unique(np.concatenate([self.edge_one, self.edge_two]), return_inverse=True)
+        one, two = number[: len(self.plane)], number[len(self.plane) :]
+        ones = np.ones(len(one), dtype=np.int32)
+        links = csr_array(coo_array((ones, (one, two)), shape=(len(values), len(values))))
+        return np.asarray(connected_components(links, directed=False)[1][one], dtype=np.int64)
+
+    def _around(self) -> Ints | None:
+        """Return the numbers of loops that are closed and never meet, the usual ones, by doubling steps; else None."""
+        order = np.argsort(self.edge_one)
+        starts = self.edge_one[order]
+        at = np.minimum(np.searchsorted(starts, self.edge_two), len(starts) - 1)
+        if not (starts[at] == self.edge_two).all() or not (np.diff(starts) > 0).all():
+            return None
+        following = order[at]
+        least = np.arange(len(order))
+        for _turn in range(int(np.bincount(self.plane).max()).bit_length()):
+            least = np.minimum(least, least[following])
+            following = following[following]
+        return np.asarray(np.cumsum(least == np.arange(len(least)))[least] - 1, dtype=np.int64)
 
     def signed(self) -> Floats:
         """Return each segment's share of its section's area (mm2), outlines positive, holes negative."""
@@ -119,8 +136,7 @@ def area_above(first: Floats, second: Floats, level: float) -> float:
 def areas_along(mesh: Mesh, step: float) -> tuple[Floats, Floats]:
     """Return positions s and the section areas there of a straightened mesh (s, v, w), by Green's theorem."""
     corners = mesh.corners
-    s = corners[:, :, 0]
-    low, high = s.min(axis=1), s.max(axis=1)
+    low, high = (ends[:, 0] for ends in bounds(corners))
     start = float(low.min())
     count = int((high.max() - start) / step) + 1
     from_, to = np.ceil((low - start) / step).astype(np.int64), np.ceil((high - start) / step).astype(np.int64)

@@ -10,12 +10,12 @@ from typing import Final
 
 import fast_simplification
 import numpy as np
-from numpy.typing import NDArray
 
 from benchapp.seating.check import Checked
-from benchapp.seating.finer import corner_normals, with_middles
+from benchapp.seating.halved import refined
 from benchapp.seating.mesh import Floats, Ints, Mesh, normals_and_areas, weld
 from benchapp.seating.near import Surface
+from benchapp.seating.normals import corner_normals
 from benchapp.seating.sockets import Socket
 
 TRIANGLES: Final = 24_000  # of both parts together; more are made in the sockets
@@ -178,24 +178,6 @@ def _skin(found: Checked, mesh: Mesh, other: Floats, turn: Floats, middle: Float
         piece = np.where(depth >= 0, piece, -1)
     moved = Mesh((mesh.vertices - middle) @ turn.T, mesh.triangles)
     return Skin(moved.vertices, mesh.triangles, shades(moved), depth, gap, piece)
-
-
-def refined(mesh: Mesh, wanted: NDArray[np.bool_], longest: float) -> Mesh:
-    """Return the mesh with those sides of wanted triangles halved that are longer, and their neighbours fitted."""
-    ends = mesh.triangles
-    one, two = ends, np.roll(ends, -1, axis=1)
-    key = np.minimum(one, two) * len(mesh.vertices) + np.maximum(one, two)
-    long = np.linalg.norm(mesh.vertices[one] - mesh.vertices[two], axis=2) > longest
-    halved = np.unique(key[long & wanted[:, None]])
-    if not len(halved):
-        return mesh
-    at = np.minimum(np.searchsorted(halved, key), len(halved) - 1)
-    cut = halved[at] == key
-    fresh = len(mesh.vertices) + at
-    low, high = halved // len(mesh.vertices), halved % len(mesh.vertices)
-    vertices = np.concatenate([mesh.vertices, (mesh.vertices[low] + mesh.vertices[high]) / 2])
-    triangles, _normals, _parents = with_middles(ends, np.zeros((*ends.shape, 3)), np.where(cut, fresh, -1))
-    return Mesh(vertices, triangles)
 
 
 def _depths(found: Checked, mesh: Mesh, of_arch: bool) -> tuple[Floats, Ints]:

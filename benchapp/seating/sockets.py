@@ -1,11 +1,11 @@
 """One tooth in its socket: margin by direction, depths, gap, the resin that fits below the margin, the bond."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from benchapp.seating.mesh import Floats, median_by, normals_and_areas
+from benchapp.seating.mesh import Floats, median_by, middles_of, normals_and_areas
 from benchapp.seating.near import Surface
 from benchapp.seating.pieces import Cutter, clip, split
 from benchapp.seating.rim import CREST, DIRECTIONS, SEEN, TURNED, WITHIN, Near, Rim, rim_of
@@ -13,6 +13,7 @@ from benchapp.seating.tilt import per_degree
 
 SIDE: Final = 30.0  # degrees to either side of mesial, distal, buccal, lingual
 SMALL: Final = 0.6  # mm: triangles are made smaller than this before they are summed up
+MANY: Final = 3000  # triangles of a wall, evenly chosen, that tell its gap
 
 
 @dataclass(frozen=True)
@@ -20,7 +21,8 @@ class Socket:
     """What one tooth has below its margin: depths in mm, bond in mm2, gap volume in mm3.
 
     `around` is the margin's length, `edge` that of the file's facets, `leaning` what one degree of axis costs each
-    depth (mm), `moved` by how much each number differs from that of the file's own triangles.
+    depth (mm), `facets` what the smooth surface likely has more than its facets (gap, bond, volume) and, as `rise`,
+    how far it lies from them on the whole (mm).
     """
 
     rim: Rim
@@ -36,25 +38,7 @@ class Socket:
     around: float
     edge: float
     leaning: dict[str, float]
-    moved: dict[str, float] = field(default_factory=dict)
-
-    def values(self) -> dict[str, float]:
-        """Return its numbers by short names; NaN where a side shows no wall."""
-        sides = {name: np.nan if depth is None else depth for name, depth in self.sides.items()}
-        return sides | {
-            "depth": self.depth_median,
-            "deepest": self.depth_max,
-            "crest": self.crest_median,
-            "bond": self.bond,
-            "volume": self.volume,
-            "gap": self.gap,
-        }
-
-    def apart_from(self, other: "Socket | None") -> dict[str, float]:
-        """Return by how much each number differs from another look at the same tooth; 0 where it cannot be told."""
-        those = other.values() if other else {}
-        found = {name: value - those.get(name, np.nan) for name, value in self.values().items()}
-        return {name: float(value) if np.isfinite(value) else 0.0 for name, value in found.items()}
+    facets: dict[str, float]
 
 
 def socket_of(near: Near, only: Cutter) -> Socket | None:
@@ -69,10 +53,11 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
         return None
     below = only(near.arch.corners)
     _over, outside = rim.over(below)
-    inside = (outside < CREST).any(axis=1)
+    inside = outside.min(axis=1) < CREST
     lowest = float(below[inside][:, :, 2].min()) if inside.any() else float(below[:, :, 2].min())
     depths = rim.wall - lowest
     bond, tooth_volume = _tooth(below, rim)
+    gap, facets = _gap(near, surface)
     return Socket(
         rim,
         lowest,
@@ -83,10 +68,11 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
         float(np.nanmedian(rim.crest) - lowest),
         bond,
         _socket_volume(near, rim, only) - tooth_volume,
-        _gap(near, surface),
+        gap,
         float(2 * np.pi * rim.radius.mean()),
         near.edge,
         _leaning(rim, below[inside] if inside.any() else below),
+        facets | {"bond": facets["more"] * bond, "volume": (facets["gap"] + facets["more"] * gap) * bond},
     )
 
 
@@ -145,15 +131,28 @@ def _tooth(below: Floats, rim: Rim) -> tuple[float, float]:
 def _flux(corners: Floats, heights: Floats) -> float:
     """Return the sum over triangles of mean height times area seen along the axis, upward faces positive."""
     a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    return float(np.sum((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2 * heights.mean(axis=1)))
+    mean = (heights[:, 0] + heights[:, 1] + heights[:, 2]) / 3
+    return float(np.sum((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2 * mean))
 
 
-def _gap(near: Near, surface: Surface) -> float:
-    """Return the median gap between wall and tooth by area, in mm; negative where most of it lies in the tooth."""
-    wall = near.base.corners[near.facing]
-    normals, areas = normals_and_areas(wall)
-    found = surface.nearest(wall.mean(axis=1), normals)
+def _gap(near: Near, surface: Surface) -> tuple[float, dict[str, float]]:
+    """Return the median gap between wall and tooth by area, in mm, negative where most of it lies in the tooth; and
+    what facets make of it: `gap` (mm more), `rise` (mm, without sign), `more` (part of the tooth's surface)."""
+    wall = np.flatnonzero(near.facing)[:: max(1, int(near.facing.sum()) // MANY)]
+    normals, areas = normals_and_areas(near.base.corners[wall])
+    found = surface.nearest(middles_of(near.base.corners[wall]), normals)
     keep = (np.abs(found.distance) <= WITHIN) & (np.einsum("ij,ij->i", found.normal, normals) <= -TURNED)
     if not keep.any():
-        return float("nan")
-    return median_by(found.distance[keep], areas[keep])
+        return float("nan"), dict.fromkeys(("gap", "rise", "more"), 0.0)
+    base, arch = near.base_skin.bends.rise[wall], near.arch_skin.bends.rise[found.triangle]
+    weights = np.where(keep, areas, 0.0) + 1e-12
+
+    def mean(values: Floats) -> float:
+        return float(np.average(values, weights=weights))
+
+    facets = {
+        "gap": -mean(base + arch),
+        "rise": mean(np.abs(base) + np.abs(arch)),
+        "more": mean(near.arch_skin.bends.more[found.triangle]),
+    }
+    return median_by(found.distance[keep], areas[keep]), facets

@@ -185,7 +185,7 @@ def _connectors(measured: Measured, row: Numbered, warnings: list[str]) -> tuple
     found = []
     for at, one in enumerate(measured.connectors):
         length = float(np.linalg.norm(one.outline[:, 1] - one.outline[:, 0], axis=1).sum())
-        off = trust.of_connector(one.area, one.moved, measured.noise, length)
+        off = trust.of_connector(one.area, one.more, one.less, measured.noise, length)
         between = (row.teeth[at], row.teeth[at + 1])
         words = f"{between[0]}-{between[1]}" if between[0] and between[1] else str(at + 1)
         warnings += _of_connector(one, words)

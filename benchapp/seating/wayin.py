@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from benchapp.seating.mesh import Floats
+from benchapp.seating.mesh import Floats, bounds
 
 COLUMN: Final = 0.05  # mm
 FINE: Final = 0.01  # mm, about the widest places
@@ -25,7 +25,12 @@ def undercut_width(base: Floats, arch: Floats) -> float:
     floors = arch[_seen(arch) < 0]
     if not len(roofs) or not len(floors):
         return 0.0
+    roofs = roofs[bounds(roofs)[1][:, 2] > floors[..., 2].min()]
+    floors = floors[bounds(floors)[0][:, 2] < roofs[..., 2].max(initial=-np.inf)]
+    if not len(roofs) or not len(floors):
+        return 0.0
     low, high = floors[..., :2].min(axis=(0, 1)), floors[..., :2].max(axis=(0, 1))
+    roofs = roofs[((roofs[..., :2].max(axis=1) > low) & (roofs[..., :2].min(axis=1) < high)).all(axis=1)]
     blocked = _blocked(roofs, floors, low, high, COLUMN)
     if not blocked.any():
         return 0.0
@@ -65,8 +70,9 @@ def height_map(corners: Floats, low: Floats, shape: tuple[int, ...], cell: float
     """Return the greatest height of triangles (n, 3, 3) over the middle of each cell; -inf where there is none."""
     found = np.full(shape[0] * shape[1], -np.inf)
     flat = (corners[..., :2] - low) / cell - 0.5
-    first = np.clip(np.ceil(flat.min(axis=1) - 1e-9), 0, None).astype(np.int64)
-    last = np.minimum(np.floor(flat.max(axis=1) + 1e-9), np.array(shape) - 1).astype(np.int64)
+    least, most = bounds(flat)
+    first = np.clip(np.ceil(least - 1e-9), 0, None).astype(np.int64)
+    last = np.minimum(np.floor(most + 1e-9), np.array(shape) - 1).astype(np.int64)
     size = np.maximum(last - first + 1, 0)
     many = size[:, 0] * size[:, 1]
     keep = np.flatnonzero(many)

@@ -11,11 +11,13 @@ import click
 
 from tests.benchmarks.machine import put
 from tests.seating import mutate as bad
+from tests.seating.again import fitted, half_of
 from tests.seating.demo import write
 from tests.seating.table import table_of
 
 RESULTS = Path(__file__).with_name("RESULTS.md")
 ROWS = Path("seating-pairs.jsonl")
+FINE = 60  # points around a tooth
 SPOILT = Path("seating-spoilt.jsonl")
 
 
@@ -28,7 +30,8 @@ def main() -> None:
 @click.option("--seeds", default="0:500", help="From and up to: 0:500.")
 @click.option("--rows", type=click.Path(path_type=Path, dir_okay=False), default=ROWS, help="Where rows are added.")
 @click.option("--blended", is_flag=True, help="Pairs of the second family: four meshes of each shape.")
-def pairs(seeds: str, rows: Path, blended: bool) -> None:
+@click.option("--fine", is_flag=True, help="Pairs of the first family with 50,000 to 200,000 triangles.")
+def pairs(seeds: str, rows: Path, blended: bool, fine: bool) -> None:
     """Check pairs by chance and add a line with every number's error for each; known seeds are left out."""
     first, last = (int(part) for part in seeds.split(":"))
     known = {json.loads(line)["seed"] for line in rows.read_text("utf-8").splitlines()} if rows.exists() else set()
@@ -38,24 +41,33 @@ def pairs(seeds: str, rows: Path, blended: bool) -> None:
         from tests.seating.chance import compared
     with rows.open("a", encoding="utf-8") as file:
         for seed in range(first, last):
-            if (f"blended {seed}" if blended else seed) in known:
+            name = f"blended {seed}" if blended else f"fine {seed}" if fine else seed
+            if name in known:
                 continue
             try:
-                row = compared(seed)
+                row = compared(seed, FINE) if fine else compared(seed)
             except Exception:
-                row = {"seed": seed, "crash": traceback.format_exc()}
+                row = {"seed": name, "crash": traceback.format_exc()}
             file.write(json.dumps(row) + "\n")
             file.flush()
 
 
 @main.command()
-@click.option("--rows", type=click.Path(path_type=Path, dir_okay=False), default=ROWS, multiple=True)
+@click.option("--rows", type=click.Path(path_type=Path, dir_okay=False), default=(ROWS,), multiple=True)
 def table(rows: tuple[Path, ...]) -> None:
     """Write the table of errors by feature, the intervals' hold and every wrong answer into RESULTS.md."""
-    found = [json.loads(line) for file in rows for line in file.read_text("utf-8").splitlines()]
+    found = rows_of(rows)
     text = table_of(sorted(found, key=lambda row: (isinstance(row["seed"], str), str(row["seed"]).rjust(12))))
     put("pairs by chance", text, RESULTS)
     click.echo(text)
+
+
+@main.command()
+@click.option("--rows", type=click.Path(path_type=Path, dir_okay=False), default=(ROWS,), multiple=True)
+def fit(rows: tuple[Path, ...]) -> None:
+    """Tell the factors of intervals that fit every other pair (for `benchapp/seating/trust.py`)."""
+    for name, factors in fitted([row for row in rows_of(rows) if half_of(row) == 0]).items():
+        click.echo(f'    "{name}": {factors},')
 
 
 @main.command()

@@ -1,6 +1,6 @@
 """Pairs by chance: a plan from a seed, its files, and how far each number of the report is off."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
@@ -39,8 +39,11 @@ class Chance:
     kind: str
 
 
-def chance_of(seed: int) -> Chance:
-    """Return the pair of a seed: a third simple, a third with one feature, a third with about half of all."""
+def chance_of(seed: int, fine: int | None = None) -> Chance:
+    """Return the pair of a seed: a third simple, a third with one feature, a third with about half of all.
+
+    `fine` are points around a tooth; left out they are by chance, and the meshes coarse.
+    """
     rng = np.random.default_rng(seed)
     kind = ("simple", "one", "many")[seed % 3]
     chosen: list[str] = []
@@ -61,6 +64,8 @@ def chance_of(seed: int) -> Chance:
         jaw, tuple(row), int(rng.integers(18, 29)), float(rng.uniform(0.4, 0.8)), deep, float(rng.uniform(0.06, 0.16)),
         rod_by=rods, chance=seed, **values,
     )  # fmt: skip
+    if fine:
+        plan = replace(plan, fine=fine)
     noise = float(rng.choice([0.0, 0.0, 0.0, 0.005, 0.015]))
     return Chance(seed, plan, noise, bool(rng.random() < 0.75), float(rng.uniform(0, 360)), kind)
 
@@ -81,12 +86,13 @@ def noisy(body: m3.Manifold, noise: float, rng: np.random.Generator) -> Floats:
     return (points + rng.normal(0, noise, points.shape))[np.asarray(mesh.tri_verts).astype(np.int64)]
 
 
-def compared(seed: int) -> dict[str, Any]:
+def compared(seed: int, fine: int | None = None) -> dict[str, Any]:
     """Return for one seed every number's error, half width of its interval, and what was said."""
-    chance = chance_of(seed)
+    chance = chance_of(seed, fine)
     pair = Pair(chance.plan)
     base, arch, way = files_of(chance, pair)
-    row: dict[str, Any] = {"seed": seed, "kind": chance.kind, "noise": chance.noise, "axis": chance.axis}
+    row: dict[str, Any] = {"seed": f"fine {seed}" if fine else seed, "kind": chance.kind}
+    row |= {"noise": chance.noise, "axis": chance.axis}
     row["features"] = [name for name in FEATURES if getattr(chance.plan, name)]
     try:
         asked = Asked(chance.plan.jaw, chance.plan.row, way if chance.axis else None)
@@ -111,11 +117,12 @@ def causes_of(found: Checked) -> dict[str, Any]:
     for tooth, one in zip(found.report.teeth, found.measured.sockets, strict=True):
         if one:
             sockets[str(tooth.tooth)] = {
-                "moved": one.moved, "leaning": one.leaning, "around": one.around, "bond": one.bond,
-                "volume": one.volume, "gap": one.gap,
+                "facets": one.facets, "leaning": one.leaning, "around": one.around, "bond": one.bond,
+                "volume": one.volume, "gap": one.gap, "edge": one.edge, "crest_median": one.crest_median,
+                "depth_median": one.depth_median,
             }  # fmt: skip
     connectors = [
-        (one.moved, one.area, float(np.linalg.norm(np.diff(one.outline, axis=1), axis=2).sum()))
+        (one.area, one.more, one.less, float(np.linalg.norm(np.diff(one.outline, axis=1), axis=2).sum()))
         for one in found.measured.connectors
     ]
     spread = found.report.axis_spread_deg

@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 
 from tests.benchmarks.machine import machine, table
+from tests.seating.again import half_of, refreshed
 
 PARTS = {"bond", "volume", "area", "resin"}  # told in per cent of the true value
 WORDS = {
@@ -18,6 +19,7 @@ WRONG = {"depth": 0.1, "side": 0.25, "face": 0.25, "bond": 5.0, "area": 4.0, "re
 
 def table_of(rows: list[dict[str, Any]]) -> str:
     """Return the results of rows as markdown."""
+    rows = [refreshed(row) for row in rows]
     whole = [row for row in rows if "errors" in row]
     lines = [
         f"{machine()}. `python -m tests.seating pairs`, then `python -m tests.seating table`: {len(rows)} pairs, "
@@ -32,10 +34,13 @@ def table_of(rows: list[dict[str, Any]]) -> str:
         "",
     ]
     groups = {
-        "simple, no noise": [row for row in whole if row["kind"] == "simple" and not row["noise"]],
-        "one feature, no noise": [row for row in whole if row["kind"] == "one" and not row["noise"]],
-        "many features, no noise": [row for row in whole if row["kind"] == "many" and not row["noise"]],
-        "noise": [row for row in whole if row["noise"] and row["kind"] != "blended"],
+        **{
+            f"{words}{of}": [row for row in whole if row["kind"] in kinds and _fine(row) == fine and not row["noise"]]
+            for fine, of in ((False, ""), (True, ", fine"))
+            for words, kinds in (("simple", ("simple",)), ("with features", ("one", "many")))
+        },
+        "noise": [row for row in whole if row["noise"] and row["kind"] != "blended" and not _fine(row)],
+        "noise, fine": [row for row in whole if row["noise"] and _fine(row)],
         **{
             f"blended, cubes of {cell} mm": [row for row in whole if row.get("cell") == cell and not row["noise"]]
             for cell in (0.45, 0.32, 0.24)
@@ -53,13 +58,15 @@ def table_of(rows: list[dict[str, Any]]) -> str:
     ]))  # fmt: skip
     lines += [
         "",
-        "Intervals: how many hold the true number, and their half width over the median error (aim: 95 %, 1.5).",
+        "Intervals, over the half of the pairs that they were not fitted to: how many hold the true number, and their "
+        "half width over the median error (aim: 95 %, 1.5).",
         "",
     ]
-    held = {"first family, no noise": (False, False), "noise": (False, True), "blended, no noise": (True, False),
-            "blended, noise": (True, True)}  # fmt: skip
+    held = {"first family": ("first", False), "noise": ("first", True), "fine": ("fine", False),
+            "fine, noise": ("fine", True), "blended": ("blended", False),
+            "blended, noise": ("blended", True)}  # fmt: skip
     lines.append(table(["number", *held], [
-        [WORDS[name], *(_hold([row for row in whole if ((row["kind"] == "blended"), bool(row["noise"])) == group], name)
+        [WORDS[name], *(_hold([row for row in whole if half_of(row) and _held(row) == group], name)
                         for group in held.values())] for name in WORDS
     ]))  # fmt: skip
     wrong = _wrong(rows)
@@ -69,6 +76,14 @@ def table_of(rows: list[dict[str, Any]]) -> str:
     ]
     lines += [f"- {line}" for line in wrong]
     return "\n".join(lines)
+
+
+def _fine(row: dict[str, Any]) -> bool:
+    return str(row["seed"]).startswith("fine")
+
+
+def _held(row: dict[str, Any]) -> tuple[str, bool]:
+    return "blended" if row["kind"] == "blended" else "fine" if _fine(row) else "first", bool(row["noise"])
 
 
 def _limits() -> str:

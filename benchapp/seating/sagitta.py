@@ -1,0 +1,54 @@
+"""How far facets lie from the smooth surface that they stand for: the sagitta of its bend over them.
+
+Two facets that turn by t along an edge, and reach h to either side of it, are chords of an arc whose sagitta is t·h/8;
+the three edges of a triangle together tell how far the surface rises over it. Exact to the second order for even
+triangles on cylinders and spheres (tested on them). Beside long facets short ones tell, as thinning leaves them.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchapp.seating.mesh import Floats, Mesh, middles_of, normals_and_areas
+from benchapp.seating.normals import SHARP
+
+
+@dataclass(frozen=True)
+class Bends:
+    """Per triangle of a mesh: how far the smooth surface rises outwards over the facet on the whole (m,), in mm, and by
+    what part its area is more than the facet's (m,)."""
+
+    rise: Floats
+    more: Floats
+
+    def part(self, keep: NDArray[np.bool_]) -> "Bends":
+        """Return the bends of the triangles that are kept."""
+        return Bends(self.rise[keep], self.more[keep])
+
+
+def bends_of(mesh: Mesh, sharp: float = SHARP) -> Bends:
+    """Return how far the facets of a mesh lie from the smooth surface; edges of more than `sharp` degrees do not
+    count."""
+    corners = mesh.corners
+    normals, areas = normals_and_areas(corners)
+    middles = middles_of(corners)
+    one = mesh.triangles.ravel()
+    two = np.roll(mesh.triangles, -1, axis=1).ravel()
+    length = np.linalg.norm(corners - np.roll(corners, -1, axis=1), axis=2).ravel()
+    height = 2 * np.repeat(areas, 3) / np.maximum(length, 1e-9)
+    key = np.minimum(one, two) * len(mesh.vertices) + np.maximum(one, two)
+    order = np.argsort(key, kind="stable")
+    same = np.flatnonzero(key[order][1:] == key[order][:-1])
+    sides = np.stack([order[same], order[same + 1]])
+    a, b = sides // 3
+    turn = np.arccos(np.clip(np.einsum("ij,ij->i", normals[a], normals[b]), -1, 1))
+    turn *= np.sign(np.einsum("ij,ij->i", normals[b] - normals[a], middles[b] - middles[a]))
+    turn[(np.abs(turn) > np.radians(sharp)) | (np.minimum(areas[a], areas[b]) < 1e-9)] = 0.0
+    reach = height[sides].min(axis=0)
+    rise, turns, squares = np.zeros(len(corners)), np.zeros(len(corners)), np.zeros(len(corners))
+    for side in (a, b):
+        rise += np.bincount(side, weights=turn * reach / 12, minlength=len(corners))
+        turns += np.bincount(side, weights=turn, minlength=len(corners))
+        squares += np.bincount(side, weights=turn**2, minlength=len(corners))
+    return Bends(rise, np.maximum(2 * turns**2 - squares, 0) / 24)
