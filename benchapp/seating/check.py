@@ -66,7 +66,7 @@ def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -
     overlap = _overlap(pair, warnings)
     seat = Seat(
         overlap,
-        least_clearance(bases, arches) if overlap == 0 else 0.0,
+        least_clearance(pair.close) if overlap == 0 else 0.0,
         undercut_width(bases.corners, arches.corners) if overlap <= MOST_OVERLAP else None,
     )
     report = told(asked, pair, axis, measured, row, seat, warnings)

@@ -6,7 +6,7 @@ import manifold3d
 import numpy as np
 
 from benchapp.seating.mesh import Floats, Mesh, longest, middles_of, normals_and_areas
-from benchapp.seating.near import Surface, in_box
+from benchapp.seating.near import Close, Surface
 
 AROUND: Final = 0.6  # mm about the facing surfaces that are looked at
 SLACK: Final = 0.1  # of an edge: corners that come so much nearer than edges are the rule have their edges compared
@@ -41,15 +41,12 @@ def shallow_overlap(base: Floats, arch: Floats) -> float:
     return float(np.sum(np.where(inside, np.maximum(-found.distance, 0), 0) * areas))
 
 
-def least_clearance(base: Mesh, arch: Mesh) -> float:
+def least_clearance(close: tuple[Close, Close]) -> float:
     """Return the smallest distance between two surfaces that do not cross, in mm.
 
     Corners against faces both ways, exactly; edges against edges of all pairs that come near the least so found.
     """
-    low = np.maximum(base.vertices.min(axis=0), arch.vertices.min(axis=0)) - AROUND
-    high = np.minimum(base.vertices.max(axis=0), arch.vertices.max(axis=0)) + AROUND
-    parts = [mesh.part(in_box(mesh.corners, low, high)) for mesh in (base, arch)]
-    surfaces = [Surface(mesh.corners) for mesh in parts]
+    parts, surfaces = [one.mesh for one in close], [one.surface for one in close]
     away = [np.full(len(mesh.vertices), np.inf) for mesh in parts]
     roughly = [surfaces[1 - k].rough(mesh.vertices, AROUND)[0] for k, mesh in enumerate(parts)]
     if not any(np.isfinite(found).any() for found in roughly):  # only edges come near
@@ -58,8 +55,8 @@ def least_clearance(base: Mesh, arch: Mesh) -> float:
         least = float(min(away[0].min(), away[1].min()))
         for k, mesh in enumerate(parts):
             # a strewn point lies no farther than `wide` beside the nearest point, about square to the way there
-            close = np.isfinite(roughly[k]) & (roughly[k] ** 2 < least**2 + surfaces[1 - k].wide ** 2)
-            some = np.flatnonzero(close & ~np.isfinite(away[k]))[::many]
+            maybe = np.isfinite(roughly[k]) & (roughly[k] ** 2 < least**2 + surfaces[1 - k].wide ** 2)
+            some = np.flatnonzero(maybe & ~np.isfinite(away[k]))[::many]
             away[k][some] = np.abs(surfaces[1 - k].nearest(mesh.vertices[some], many=FEW).distance)
     least = float(min(away[0].min(), away[1].min()))
     for k, mesh in enumerate(parts):

@@ -21,8 +21,8 @@ RUN: Final = 3.0  # mm to either side that a run is followed
 STEP: Final = 0.05  # mm between the sections of such a run
 SCAN: Final = 0.1  # mm between sections along the curve
 SLAB: Final = REACH + LEAN * 5.0
-HOLLOW: Final = 10.0  # times what facets bridge by their own turn
-OPENS: Final = 0.33  # of what a section grows by over an edge
+HOLLOW: Final = 12.0  # times what facets bridge by their own turn
+OPENS: Final = 0.4  # of what a section grows by over an edge
 NECK: Final = 110.0  # degrees between facets that may still be a narrow neck's bend
 BEND: Final = 0.6  # mm beside a section whose facets tell how the surface bends there
 

@@ -10,7 +10,7 @@ from benchapp.core.teeth import Jaw
 from benchapp.seating.connectors import Connector, connector_at, narrow_places
 from benchapp.seating.curve import Curve, curve_of
 from benchapp.seating.mesh import Mesh, any_of, bounds, middles_of, normals_and_areas
-from benchapp.seating.near import Facing, in_bounds, in_box
+from benchapp.seating.near import Facing, Surface, in_bounds, in_box
 from benchapp.seating.pieces import Row, trace_of
 from benchapp.seating.rim import Near
 from benchapp.seating.skin import skin_of
@@ -102,6 +102,7 @@ class _Pieces:
         faces = self.facing, given.facing.arch[in_arch]
         parts = zip((self.base, self.arch), faces, strict=True)
         self.skins = [skin_of(mesh, face, given.noise) for mesh, face in parts]
+        self.surface = Surface(self.arch.corners)
         self.of_base = row.piece_of(self.base.vertices)
         self.boxes = [bounds(mesh.corners) for mesh in (self.base, self.arch)]
 
@@ -123,11 +124,12 @@ class _Pieces:
         return Near(
             self.base.part(keep),
             self.facing[keep] & own,
-            self.arch.part(of_arch),
+            self.arch.corners[of_arch],
+            self.surface,
             self.row.curve.along[at],
             self.row.curve.buccal[at],
             self.skins[0].part(keep),
-            self.skins[1].part(of_arch),
+            self.skins[1],
             self.noise,
             self.edge,
         )

@@ -212,7 +212,7 @@ def _welded(corners: NDArray[np.float32]) -> tuple[Mesh, Edges]:
 def facets(mesh: Mesh) -> tuple[float, float]:
     """Return how far facets sag from the surface that they stand for, and how rough they are, both in mm.
 
-    From the angles at smooth edges (under 35 degrees): a polygon of sides d that turns by t at each corner lies d·t/8
+    From the angles at smooth edges (under 65 degrees): a polygon of sides d that turns by t at each corner lies d·t/8
     inside its curve; a smooth surface turns one way at all edges of most triangles, a noisy one both ways.
     """
     one = mesh.triangles.ravel()
@@ -226,7 +226,7 @@ def facets(mesh: Mesh) -> tuple[float, float]:
     corners = mesh.corners
     normals, areas = normals_and_areas(corners)
     turn = np.arccos(np.clip(np.einsum("ij,ij->i", normals[a], normals[b]), -1, 1))
-    smooth = (turn < np.radians(35)) & (areas[a] > 1e-9) & (areas[b] > 1e-9)
+    smooth = (turn < np.radians(65)) & (areas[a] > 1e-9) & (areas[b] > 1e-9)
     if not smooth.any():
         return 0.0, 0.0
     a, b, turn = a[smooth], b[smooth], turn[smooth]

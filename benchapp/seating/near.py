@@ -9,7 +9,7 @@ from scipy.spatial import cKDTree
 from benchapp.seating.mesh import Floats, Ints, Mesh, any_of, bounds, crossed, longest, middles_of, normals_and_areas
 
 SPACING = 0.3  # mm between strewn points, at most
-MOST = 1_500_000  # strewn points of one surface, where its triangles are fewer
+MOST = 600_000  # strewn points of one surface, where its triangles are fewer
 MANY = 8  # strewn points that are looked at
 
 
@@ -142,30 +142,44 @@ class Facing:
     arch: NDArray[np.bool_]
 
 
-def facing_sets(base: Floats, arch: Floats, within: float, turned: float) -> Facing:
-    """Return which triangles (n, 3, 3) of each part face the other part within a distance: n·n at most -`turned`.
+@dataclass(frozen=True)
+class Close:
+    """One part of a pair where it comes near the other: which of its triangles, and what finds their nearest points."""
+
+    keep: NDArray[np.bool_]
+    mesh: Mesh
+    surface: Surface
+
+
+def close_parts(base: Mesh, arch: Mesh, reach: float) -> tuple[Close, Close] | None:
+    """Return both parts within each other's box, `reach` mm larger; None where there is nothing in it."""
+    boxes = bounds(base.corners), bounds(arch.corners)
+    low = np.maximum(*(least.min(axis=0) for least, _most in boxes)) - reach
+    high = np.minimum(*(most.max(axis=0) for _least, most in boxes)) + reach
+    keep = [in_bounds(*box, low, high) for box in boxes]
+    if not keep[0].any() or not keep[1].any():
+        return None
+    parts = base.part(keep[0]), arch.part(keep[1])
+    first, second = (Close(k, mesh, Surface(mesh.corners)) for k, mesh in zip(keep, parts, strict=True))
+    return first, second
+
+
+def facing_sets(close: tuple[Close, Close], within: float, turned: float) -> Facing:
+    """Return which triangles of each part face the other part within a distance: n·n at most -`turned`.
 
     A rough answer, by the triangles' middles and strewn points; the numbers are taken from exact distances later.
     """
-    reach = within + 2 * SPACING
-    boxes = bounds(base), bounds(arch)
-    low = np.maximum(*(least.min(axis=0) for least, _most in boxes)) - reach
-    high = np.minimum(*(most.max(axis=0) for _least, most in boxes)) + reach
-    near_both = [in_bounds(*box, low, high) for box in boxes]
     masks = []
-    for one, other, near, those in ((base, arch, *near_both), (arch, base, *near_both[::-1])):
-        against = other[those]
-        mask = np.zeros(len(one), dtype=bool)
-        if near.any() and len(against):
-            surface = Surface(against)
-            middles = middles_of(one[near])
-            normals, _areas = normals_and_areas(one[near])
-            _distance, owner = surface.rough(middles, within + SPACING)
-            hit = owner >= 0
-            opposed = np.einsum("ij,ij->i", normals[hit], surface.normals[owner[hit]]) <= -turned
-            feet = feet_on(middles[hit], against[owner[hit]])
-            close = np.linalg.norm(middles[hit] - feet, axis=1) <= within
-            mask[np.flatnonzero(near)[hit]] = opposed & close
+    for one, other in (close, close[::-1]):
+        middles = middles_of(one.mesh.corners)
+        _distance, owner = other.surface.rough(middles, within + SPACING)
+        hit = np.flatnonzero(owner >= 0)
+        owner = owner[hit]
+        opposed = np.einsum("ij,ij->i", one.surface.normals[hit], other.surface.normals[owner]) <= -turned
+        feet = feet_on(middles[hit], other.mesh.corners[owner])
+        near = np.linalg.norm(middles[hit] - feet, axis=1) <= within
+        mask = np.zeros(len(one.keep), dtype=bool)
+        mask[np.flatnonzero(one.keep)[hit]] = opposed & near
         masks.append(mask)
     return Facing(masks[0], masks[1])
 

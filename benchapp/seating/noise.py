@@ -13,6 +13,8 @@ AROUND: Final = 24  # corners to which a quadric is fitted
 SOME: Final = 1500  # of the corners are looked at for noise
 EVEN: Final = 13.0  # times the noise: over so far normals are evened
 ALIKE: Final = 0.77  # 40 degrees: normals that differ more are of another surface
+AGREE: Final = 2.2  # times what facets tell: up to there what quadrics leave is noise, beyond it they do not fit
+MORE: Final = 1.25  # times what facets tell, which is too little
 LEAST: Final = 0.0005  # mm
 NOISY: Final = 0.003  # mm: less is left alone
 
@@ -40,7 +42,8 @@ def noise_of(mesh: Mesh, chosen: NDArray[np.bool_]) -> float:
     left = z - np.einsum("vij,vj->vi", terms, fit)
     found = float(np.median(np.sqrt((left**2).sum(axis=1) / (AROUND - 6))))
     if found > LEAST:
-        found = min(found, facets(mesh.part(chosen))[1])
+        rough = facets(mesh.part(chosen))[1]
+        found = found if found < AGREE * rough else MORE * rough
     return found if found > LEAST else 0.0
 
 

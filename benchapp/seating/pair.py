@@ -10,7 +10,7 @@ from scipy.spatial import cKDTree
 from benchapp.core.words import _
 from benchapp.seating.faults import Unusable, joined
 from benchapp.seating.mesh import Floats, Mesh, middles_of, normals_and_areas, sound
-from benchapp.seating.near import Facing, facing_sets
+from benchapp.seating.near import Close, Facing, close_parts, facing_sets
 from benchapp.seating.rim import TURNED, WITHIN
 from benchapp.seating.stl import read_stl
 
@@ -19,6 +19,7 @@ AxisSource = Literal["given", "floors", "margins"]
 SIZES: Final[dict[Unit, float]] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
 JAW_LEAST, JAW_MOST = 45.0, 125.0  # mm: diagonal of a part of a jaw
 ROW_LEAST = 13.0  # mm: diagonal of the parts of two teeth
+NEAR: Final = 1.0  # mm about the other part that are looked at
 MEETS: Final = 4.0  # mm2 of base that faces the arch: less is no pair
 AROUND: Final = 3.5  # mm in which a facing surface shows whether it bulges or is hollow
 SOME: Final = 1500  # facing triangles, evenly chosen, that show it
@@ -54,6 +55,7 @@ class Pair:
 
     base: Part
     arch: Part
+    close: tuple[Close, Close]
     facing: Facing
     unit: Unit
     warnings: tuple[str, ...]
@@ -95,8 +97,8 @@ def pair_of(base: bytes, arch: bytes, unit: Unit | None) -> Pair:
             faults.append(fault)
     if both := joined(faults):
         raise both
-    facing = _meeting(parts["base"].mesh, parts["arch"].mesh)
-    return Pair(parts["base"], parts["arch"], facing, taken, tuple(warnings))
+    close, facing = _meeting(parts["base"].mesh, parts["arch"].mesh)
+    return Pair(parts["base"], parts["arch"], close, facing, taken, tuple(warnings))
 
 
 def _units(diagonals: dict[str, float], unit: Unit, said: bool) -> list[str]:
@@ -146,24 +148,24 @@ def _units(diagonals: dict[str, float], unit: Unit, said: bool) -> list[str]:
     )
 
 
-def _meeting(base: Mesh, arch: Mesh) -> Facing:
-    """Return where the parts face each other; Unusable when they do not meet, or stand for each other."""
-    corners = base.vertices[base.triangles], arch.vertices[arch.triangles]
+def _meeting(base: Mesh, arch: Mesh) -> tuple[tuple[Close, Close], Facing]:
+    """Return where the parts come near and face each other; Unusable when they do not meet, or are swapped."""
     both = base.vertices, arch.vertices
     apart = [(a.min(axis=0) > b.max(axis=0) + WITHIN).any() for a, b in (both, both[::-1])]
-    facing = None if any(apart) else facing_sets(*corners, WITHIN, TURNED)
-    if facing is None or normals_and_areas(corners[0][facing.base])[1].sum() < MEETS:
+    close = None if any(apart) else close_parts(base, arch, NEAR)
+    facing = facing_sets(close, WITHIN, TURNED) if close else None
+    if close is None or facing is None or normals_and_areas(base.corners[facing.base])[1].sum() < MEETS:
         raise Unusable(
             _(
                 "Base and arch do not meet. Export both in the assembled position, from one scene, neither mirrored "
                 "nor turned over."
             )
         )
-    if _bulges(corners[0][facing.base]) and not _bulges(corners[1][facing.arch]):
+    if _bulges(base.corners[facing.base]) and not _bulges(arch.corners[facing.arch]):
         raise Unusable(
             _("Base and arch are swapped: the file given as base has the teeth. Give them the other way round.")
         )
-    return facing
+    return close, facing
 
 
 def _bulges(corners: Floats) -> bool:

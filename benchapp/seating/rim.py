@@ -63,11 +63,12 @@ class Rim:
 @dataclass(frozen=True)
 class Near:
     """What lies about one tooth: base and arch, which triangles of the base face the arch; the files' noise
-    and the edge of their facets there (mm)."""
+    and the edge of their facets there (mm). `surface` and `arch_skin` are of the whole arch."""
 
     base: Mesh
     facing: NDArray[np.bool_]
-    arch: Mesh
+    arch: Floats
+    surface: Surface
     way: Floats
     out: Floats
     base_skin: Skin
@@ -76,7 +77,7 @@ class Near:
     edge: float = 0.0
 
 
-def rim_of(near: Near, surface: Surface, only: Cutter) -> Rim | None:
+def rim_of(near: Near, only: Cutter) -> Rim | None:
     """Return the margin by direction: the highest wall in each half plane about the socket's centre."""
     wall = near.base.corners[near.facing]
     _normals, areas = normals_and_areas(wall)
@@ -95,7 +96,7 @@ def rim_of(near: Near, surface: Surface, only: Cutter) -> Rim | None:
     first, second, direction, triangle = first[keep], second[keep], direction[keep], cut.triangle[keep]
     swap = (first[:, 2] > second[:, 2])[:, None]
     low, high = np.where(swap, second, first), np.where(swap, first, second)
-    ends = _highest_wall(near, surface, low, high, direction, triangle)
+    ends = _highest_wall(near, low, high, direction, triangle)
     height, radius = _by_direction(ends, direction, centre, low, high)
     if np.isfinite(height).mean() < SEEN:
         return None
@@ -113,7 +114,7 @@ def rim_of(near: Near, surface: Surface, only: Cutter) -> Rim | None:
     return Rim(centre, near.way, near.out, height, crest, filled, _filled(height))
 
 
-def _highest_wall(near: Near, surface: Surface, low: Floats, high: Floats, direction: Ints, triangle: Ints) -> Floats:
+def _highest_wall(near: Near, low: Floats, high: Floats, direction: Ints, triangle: Ints) -> Floats:
     """Return for each segment how far up it is wall: 0 to 1 from its low end, NaN where it is none or not looked at.
 
     In each direction the segments from a little below the highest one that faces the arch are looked at; and all of
@@ -124,16 +125,16 @@ def _highest_wall(near: Near, surface: Surface, low: Floats, high: Floats, direc
     faces = near.facing[triangle]
     np.maximum.at(sure, direction[faces], high[faces, 2])
     upper = high[maybe, 2] > sure[direction[maybe]] - DOWN
-    found = _wall_of(near, surface, low, high, triangle, maybe[upper])
+    found = _wall_of(near, low, high, triangle, maybe[upper])
     seen = np.zeros(DIRECTIONS, dtype=bool)
     seen[direction[np.isfinite(found)]] = True
     rest = maybe[~upper & ~seen[direction[maybe]]]
     if len(rest):
-        found = np.fmax(found, _wall_of(near, surface, low, high, triangle, rest))
+        found = np.fmax(found, _wall_of(near, low, high, triangle, rest))
     return found
 
 
-def _wall_of(near: Near, surface: Surface, low: Floats, high: Floats, triangle: Ints, maybe: Ints) -> Floats:
+def _wall_of(near: Near, low: Floats, high: Floats, triangle: Ints, maybe: Ints) -> Floats:
     """Return for the segments numbered in `maybe` how far up each is wall, NaN for all others."""
     owner = triangle[maybe]
     corners, smooth = near.base.corners[owner], near.base_skin.normals_of(owner)
@@ -142,8 +143,8 @@ def _wall_of(near: Near, surface: Surface, low: Floats, high: Floats, triangle: 
     def is_wall(which: Ints, part: Floats) -> NDArray[np.bool_]:
         points = low[maybe[which]] + part[:, None] * (high - low)[maybe[which]]
         faces = normal_at(corners[which], smooth[which], points)
-        found = surface.nearest(points, faces)
-        against = normal_at(surface.corners[found.triangle], near.arch_skin.normals_of(found.triangle), found.foot)
+        found = near.surface.nearest(points, faces)
+        against = normal_at(near.surface.corners[found.triangle], near.arch_skin.normals_of(found.triangle), found.foot)
         turned = np.einsum("ij,ij->i", against, faces) <= -TURNED
         if near.noise < NOISY:  # a coarse edge tilts the smooth normals of all that ends at it: facets count too
             turned |= np.einsum("ij,ij->i", against, flat[which]) <= -TURNED

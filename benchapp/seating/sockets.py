@@ -6,7 +6,6 @@ from typing import Final
 import numpy as np
 
 from benchapp.seating.mesh import Floats, median_by, middles_of, normals_and_areas
-from benchapp.seating.near import Surface
 from benchapp.seating.pieces import Cutter, clip, split
 from benchapp.seating.rim import CREST, DIRECTIONS, SEEN, TURNED, WITHIN, Near, Rim, rim_of
 from benchapp.seating.tilt import per_degree
@@ -47,17 +46,16 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
     `only` cuts triangles to those between the upright planes of this tooth. Heights and directions as defined in
     DEVELOPERS.md, `definitions_version` 1.
     """
-    surface = Surface(near.arch.corners)
-    rim = rim_of(near, surface, only)
+    rim = rim_of(near, only)
     if rim is None:
         return None
-    below = only(near.arch.corners)
+    below = only(near.arch)
     _over, outside = rim.over(below)
     inside = outside.min(axis=1) < CREST
     lowest = float(below[inside][:, :, 2].min()) if inside.any() else float(below[:, :, 2].min())
     depths = rim.wall - lowest
     bond, tooth_volume = _tooth(below, rim)
-    gap, facets = _gap(near, surface)
+    gap, facets = _gap(near)
     return Socket(
         rim,
         lowest,
@@ -135,12 +133,12 @@ def _flux(corners: Floats, heights: Floats) -> float:
     return float(np.sum((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2 * mean))
 
 
-def _gap(near: Near, surface: Surface) -> tuple[float, dict[str, float]]:
+def _gap(near: Near) -> tuple[float, dict[str, float]]:
     """Return the median gap between wall and tooth by area, in mm, negative where most of it lies in the tooth; and
     what facets make of it: `gap` (mm more), `rise` (mm, without sign), `more` (part of the tooth's surface)."""
     wall = np.flatnonzero(near.facing)[:: max(1, int(near.facing.sum()) // MANY)]
     normals, areas = normals_and_areas(near.base.corners[wall])
-    found = surface.nearest(middles_of(near.base.corners[wall]), normals)
+    found = near.surface.nearest(middles_of(near.base.corners[wall]), normals)
     keep = (np.abs(found.distance) <= WITHIN) & (np.einsum("ij,ij->i", found.normal, normals) <= -TURNED)
     if not keep.any():
         return float("nan"), dict.fromkeys(("gap", "rise", "more"), 0.0)

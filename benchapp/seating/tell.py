@@ -16,6 +16,7 @@ from benchapp.seating.report import KERF, LEAVE, SIDES, ConnectorReport, Interva
 from benchapp.seating.sockets import Socket
 
 MOST_UNDERCUT = 0.05  # mm: more, and the arch does not go in along the axis
+BRIDGED = 0.06  # of a section that facets may bridge before it is said
 MOVES = 0.05  # mm that an unsure axis may move a depth before it is said
 
 
@@ -183,12 +184,15 @@ def _ways(number: int | None) -> dict[str, str]:
 
 def _connectors(measured: Measured, row: Numbered, warnings: list[str]) -> tuple[ConnectorReport, ...]:
     found = []
+    bridged = []
     for at, one in enumerate(measured.connectors):
         length = float(np.linalg.norm(one.outline[:, 1] - one.outline[:, 0], axis=1).sum())
         off = trust.of_connector(one.area, one.more, one.less, measured.noise, length)
         between = (row.teeth[at], row.teeth[at + 1])
         words = f"{between[0]}-{between[1]}" if between[0] and between[1] else str(at + 1)
         warnings += _of_connector(one, words)
+        if one.less > BRIDGED * one.area:
+            bridged.append(words)
         found.append(
             ConnectorReport(
                 between,
@@ -206,6 +210,14 @@ def _connectors(measured: Measured, row: Numbered, warnings: list[str]) -> tuple
                         "thickness_mm": off["thickness"].about(one.thickness, 0.0),
                     }
                 ),
+            )
+        )
+    if bridged:
+        warnings.append(
+            _(
+                "Connectors {names} have narrow necks or clefts beside them that the triangles are too coarse for: "
+                "their sections may be less than told, down to the lower end of the interval. Export finer triangles.",
+                names=", ".join(bridged),
             )
         )
     return tuple(found)

@@ -24,45 +24,45 @@ class Off:
     half: float
 
     def about(self, value: float | None, least: float = -np.inf) -> Interval | None:
-        """Return the interval for a told value, cut at the least that it can be; None where there is no value."""
+        """Return the interval for a told value, which lies in it, cut at the least that the number can be; None where
+        there is no value."""
         if value is None or not np.isfinite(value):
             return None
-        low, high = value + self.shift - self.half, value + self.shift + self.half
-        return max(float(low), least), max(float(high), least)
+        low, high = min(0.0, self.shift - self.half), max(0.0, self.shift + self.half)
+        return max(float(value + low), least), max(float(value + high), least)
 
 
 @dataclass(frozen=True)
 class Causes:
-    """What may move a number, each in its unit: its own size (1 mm for lengths), what facets likely take from it, how
-    much they matter without sign, noise, a margin rounder than its facets; and what is `known` to move it, as an axis.
-    """
+    """What may move a number, in its unit: how much facets likely take from it, parts that widen its interval, each
+    with a factor of its own, what is `known` to widen it, as an axis that is not sure, and to move it: noise makes
+    facets rough, and their area more."""
 
-    size: float
     shift: float
-    facets: float
-    noise: float
-    rise: float
+    parts: tuple[float, ...]
     known: float
+    rough: float = 0.0
 
     def off(self, name: str) -> Off:
         """Return what a number may be off by."""
-        moved, floor, facets, noise, rise = FACTORS[name]
-        half = floor * self.size + facets * self.facets + noise * self.noise + rise * self.rise + self.known
-        return Off(moved * self.shift, half)
+        more, less, *factors = FACTORS[name]
+        half = sum(factor * part for factor, part in zip(factors, self.parts, strict=True)) + self.known
+        return Off((more if self.shift > 0 else less) * self.shift - self.rough, half)
 
 
-# By number: how much of what facets likely take from it is believed; then factors of its size, of facets, of noise and
-# of a margin rounder than its facets.
-FACTORS: Final[dict[str, tuple[float, float, float, float, float]]] = {
-    "depth": (0.0, 0.0015, 0.4, 2.8, 0.5),
-    "deepest": (0.0, 0.002, 1.2, 3.8, 0.6),
-    "crest": (0.0, 0.001, 0.9, 3.3, 0.2),
-    "side": (0.0, 0.002, 0.8, 3.8, 0.65),
-    "face": (0.0, 0.002, 0.8, 1.5, 1.5),
-    "gap": (1.0, 0.0003, 1.0, 0.3, 0.02),
-    "bond": (1.0, 0.0005, 0.4, 0.5, 0.5),
-    "volume": (1.0, 0.001, 0.75, 0.35, 0.6),
-    "area": (1.0, 0.001, 0.3, 0.1, 0.0),
+# By number: how much of what facets likely take from it, or add to it, is believed; then factors of its size (1 mm for
+# lengths), of facets, of noise, of a margin rounder than its facets, of noise that tilts facets; a connector's of its
+# size, of what facets may bridge, of noise.
+FACTORS: Final[dict[str, tuple[float, ...]]] = {
+    "depth": (0.0, 0.0, 0.0081, 0.0, 0.53, 0.82, 63.0),
+    "deepest": (0.0, 0.0, 0.022, 0.0, 3.4, 1.2, 39.0),
+    "crest": (0.0, 0.0, 0.0085, 0.42, 0.0, 0.26, 94.0),
+    "side": (0.0, 0.0, 0.0032, 0.0, 2.7, 1.4, 73.0),
+    "face": (0.0, 0.0, 0.043, 0.49, 0.022, 0.16, 0.0),
+    "gap": (0.0, 0.67, 0.0005, 0.2, 0.0, 0.013, 6.0),
+    "bond": (1.48, 0.0, 0.0036, 0.0, 0.0, 0.3, 6.0),
+    "volume": (1.33, 3.0, 0.0038, 0.07, 0.084, 1.1),
+    "area": (1.02, 0.84, 0.00043, 1.0, 0.54),
 }
 NAMES: Final = {"on": "side", "back": "side", "buccal": "face", "lingual": "face"}
 OVERHANG: Final = 6.0  # times the noise: so wide an undercut may be of it alone
@@ -80,17 +80,19 @@ def of_sockets(sockets: Sequence[Socket | None], noise: float, spread: float) ->
 
 def causes_of(socket: Socket, name: str, noise: float, spread: float) -> Causes:
     """Return what may move one of a tooth's numbers, by its name in KEYS: facets, noise (mm), an axis (degrees)."""
-    size = {"bond": socket.bond, "volume": socket.volume}.get(name, 1.0)
-    noise *= {"bond": socket.around, "volume": socket.bond}.get(name, 1.0)
     rise = max(0.0, socket.crest_median - socket.depth_median) * min(1.0, socket.edge / COARSE)
-    rise *= {"bond": socket.around, "volume": socket.around * abs(socket.gap)}.get(name, 1.0)
-    known = socket.leaning.get(name, 0.0) * spread
-    if name in ("bond", "volume"):
-        turned = socket.around**2 / (2 * np.pi) * float(np.tan(np.radians(spread))) * TURNS
-        known = turned * (1.0 if name == "bond" else abs(socket.gap))
-    shift = socket.facets.get(name, 0.0)
-    facets = {"bond": socket.around, "volume": socket.bond}.get(name, 1.0) * socket.facets["rise"]
-    return Causes(size, shift, facets, noise, rise, known)
+    shift, facets = socket.facets.get(name, 0.0), socket.facets["rise"]
+    if name not in ("bond", "volume"):
+        tilts = noise * min(1.0, noise / max(socket.edge, 1e-6))
+        return Causes(shift, (1.0, facets, noise, rise, tilts), socket.leaning.get(name, 0.0) * spread)
+    turned = socket.around**2 / (2 * np.pi) * float(np.tan(np.radians(spread))) * TURNS
+    if name == "bond":
+        # of a triangle with even sides e whose corners stray by s the area grows by 2 (s/e)² of it, to the second order
+        rough = 2 * socket.bond * min(0.5, (noise / max(socket.edge, 1e-6)) ** 2)
+        around = socket.around
+        return Causes(shift, (socket.bond, facets * around, noise * around, rise * around, rough), turned, rough)
+    gap, bond = abs(socket.gap), socket.bond
+    return Causes(shift, (socket.volume, facets * bond, noise * bond, rise * socket.around * gap), turned * gap)
 
 
 def of_connector(area: float, more: float, less: float, noise: float, around: float) -> dict[str, Off]:
@@ -103,7 +105,7 @@ def of_connector(area: float, more: float, less: float, noise: float, around: fl
 
 def causes_of_connector(area: float, more: float, less: float, noise: float, around: float) -> Causes:
     """Return what may move a connector's area, as `of_connector`."""
-    return Causes(area, more - less / 2, more, noise * around, 0.0, less / 2)
+    return Causes(more - less / 2, (area, less / 2, noise * around), 0.0)
 
 
 def of_all(seen: list[Off]) -> Off:

@@ -7,7 +7,7 @@ import pytest
 from benchapp.seating.clearance import least_clearance, overlap_of
 from benchapp.seating.connectors import connector_at
 from benchapp.seating.mesh import Mesh, edges_of, shells_of, volume, weld
-from benchapp.seating.near import Surface
+from benchapp.seating.near import Surface, close_parts
 from benchapp.seating.sections import Slab, area_above
 from benchapp.seating.wayin import undercut_width
 from tests.seating.made import corners
@@ -112,7 +112,7 @@ def test_distances_and_clearance_of_spheres_and_boxes() -> None:
     assert found.distance == pytest.approx(np.linalg.norm(points, axis=1) - 5, abs=2e-3)
     box = m3.Manifold.cube([4, 4, 4], center=True).rotate([45, 0, 0])
     other = m3.Manifold.cube([4, 4, 4], center=True).rotate([0, 45, 0]).translate([0, 0, 2 * 2 * 2**0.5 + 0.2])
-    gap = least_clearance(mesh_of(box), mesh_of(other))
+    gap = least_clearance(close_parts(mesh_of(box), mesh_of(other), 1.0))
     assert gap == pytest.approx(box.min_gap(other, 5), abs=1e-4) and gap == pytest.approx(0.2, abs=1e-4)
 
 
