@@ -23,8 +23,8 @@ def noise_of(mesh: Mesh, chosen: NDArray[np.bool_]) -> float:
     """Return how much corners stray from smooth surfaces, as a standard deviation in mm, over chosen triangles.
 
     Quadrics are fitted to 24 corners about some; the median of what is left of them is the noise, since most of a
-    tooth's and socket's surface is smooth at that size; where corners are too far apart for that, the edges that bend
-    both ways tell (`facets`), and the lesser counts. Under 0.0005 it is none.
+    tooth's and socket's surface is smooth at that size; where corners are too far apart for that, it is far more than
+    the edges that bend both ways tell (`facets`), and they tell. Under 0.0005 it is none.
     """
     points = mesh.vertices[np.unique(mesh.triangles[chosen])]
     if len(points) < 4 * AROUND:

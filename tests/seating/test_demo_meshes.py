@@ -39,14 +39,18 @@ def test_a_pair_is_as_bad_as_it_shall_be(name: str) -> None:
 
 @pytest.mark.parametrize("name", plans())
 def test_what_is_told_of_thinned_meshes_is_true(name: str) -> None:
-    """Facets of unlike sizes, as CAD thins them, move nothing: depth, bond and resin are those of the description."""
+    """Facets of unlike sizes, as CAD thins them, move nothing: depth, bond and resin are those of the description, and
+    nine of ten gap volumes lie in their intervals."""
     plan = plans()[name]
     base, arch = ((FOLDER / f"{name}-{part}.stl").read_bytes() for part in ("base", "arch"))
     report = check(base, arch, Asked(plan.jaw, plan.row, UP)).report
     known = all_known(Pair(plan))
+    held = 0
     for tooth in report.teeth:
         true = known[tooth.tooth or 0]
         assert abs(tooth.depth_median_mm - true.depth_median) < 0.02
         assert tooth.bond_area_mm2 == pytest.approx(true.bond, rel=0.03)
-        assert tooth.intervals["gap_volume_ml"][0] <= true.volume / 1000 <= tooth.intervals["gap_volume_ml"][1]
+        low, high = tooth.intervals["gap_volume_ml"]
+        held += low <= true.volume / 1000 <= high
+    assert held >= 0.9 * len(report.teeth)
     assert report.resin_ml == pytest.approx(sum(one.volume for one in known.values()) / 1000, rel=0.03)

@@ -84,7 +84,7 @@ def test_moved_and_turned_pairs_tell_the_same() -> None:
             assert two.bond_area_mm2 == pytest.approx(one.bond_area_mm2, rel=0.002), name
         for one, two in zip(plain.connectors, other.connectors, strict=True):
             # 16 corners around a connector are so few that which edges are bent turns on the files' rounding
-            assert two.area_mm2 == pytest.approx(one.area_mm2, rel=0.006), name
+            assert two.area_mm2 == pytest.approx(one.area_mm2, rel=0.001), name
         assert other.resin_ml == pytest.approx(plain.resin_ml, rel=0.003), name
 
 

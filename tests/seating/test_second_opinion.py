@@ -15,6 +15,7 @@ from tests.seating.made import SMALL, checked, corners
 from tests.seating.pairs import solid, stl
 from tests.seating.shapes import Floats, closed_grid
 
+SLOPE = float(np.tan(np.radians(28)))
 FINE = f"teeth={SMALL[1:5]}, fine=40, rim=.15, scallop=.3, uneven=.2"
 LEANING = "fine=24, deep_by={16: .9, 25: 1.1}, jaw='upper', rod_by={(11, 21): 2.0}"
 
@@ -79,8 +80,8 @@ def test_the_resin_of_each_socket_is_what_booleans_leave_of_a_plug() -> None:
         assert socket
         ours.append(socket.volume)
         theirs.append((plug(socket) - base - arch).volume())
-    assert ours == pytest.approx(theirs, rel=0.03)
-    assert sum(ours) == pytest.approx(sum(theirs), rel=0.015)
+    assert ours == pytest.approx(theirs, rel=0.003)
+    assert sum(ours) == pytest.approx(sum(theirs), rel=0.0015)
 
 
 def body_of(found: Checked, mesh: Mesh) -> m3.Manifold:
@@ -100,3 +101,31 @@ def plug(socket: Socket) -> m3.Manifold:
     floor = top.copy()
     floor[..., 2] = socket.lowest - 0.4
     return solid(*closed_grid(np.concatenate([floor, top[::-1]])))
+
+
+def test_no_plane_by_chance_cuts_a_connector_with_less_area() -> None:
+    """Planes strewn by chance within 0.8 mm and 28 degrees, the best of them moved downhill by chance, and cut by
+    trimesh: none has less than the told section but for 0.2 %."""
+    found = checked(FINE)
+    arch = of(found.pair.arch.mesh.turned(found.frame))
+    rng = np.random.default_rng(5)
+    one = found.measured.connectors[1]
+    along, buccal = found.measured.curve.place(one.s)[1:]
+
+    def area(at: Floats) -> float:
+        offset, lean, rise = np.clip(at, -1, 1) * [0.8, SLOPE, SLOPE]
+        if np.hypot(at[1], at[2]) > 1:
+            return np.inf
+        start = np.append(found.measured.curve.place(one.s + offset)[0], one.point[2])
+        return max(sections(arch, start, np.append(along + lean * buccal, rise)), default=np.inf)
+
+    best = min((rng.uniform(-1, 1, 3) for _plane in range(60)), key=area)
+    least, step = area(best), 0.3
+    for _turn in range(60):
+        tried = best + rng.normal(0, step, 3)
+        if (here := area(tried)) < least:
+            best, least = tried, here
+        else:
+            step *= 0.94
+    assert least == pytest.approx(one.area, rel=0.05)  # the search by chance comes near it at least
+    assert one.area < least * 1.002
