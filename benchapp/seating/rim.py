@@ -125,17 +125,18 @@ def _highest_wall(near: Near, low: Floats, high: Floats, direction: Ints, triang
     faces = near.facing[triangle]
     np.maximum.at(sure, direction[faces], high[faces, 2])
     upper = high[maybe, 2] > sure[direction[maybe]] - DOWN
-    found = _wall_of(near, low, high, triangle, maybe[upper])
+    found = _wall_of(near, low, high, direction, triangle, maybe[upper])
     seen = np.zeros(DIRECTIONS, dtype=bool)
     seen[direction[np.isfinite(found)]] = True
     rest = maybe[~upper & ~seen[direction[maybe]]]
     if len(rest):
-        found = np.fmax(found, _wall_of(near, low, high, triangle, rest))
+        found = np.fmax(found, _wall_of(near, low, high, direction, triangle, rest))
     return found
 
 
-def _wall_of(near: Near, low: Floats, high: Floats, triangle: Ints, maybe: Ints) -> Floats:
-    """Return for the segments numbered in `maybe` how far up each is wall, NaN for all others."""
+def _wall_of(near: Near, low: Floats, high: Floats, direction: Ints, triangle: Ints, maybe: Ints) -> Floats:
+    """Return for the segments numbered in `maybe` how far up each is wall, NaN for others and where a whole one of the
+    same direction reaches as high."""
     owner = triangle[maybe]
     corners, smooth = near.base.corners[owner], near.base_skin.normals_of(owner)
     flat = normals_and_areas(corners)[0]
@@ -154,7 +155,9 @@ def _wall_of(near: Near, low: Floats, high: Floats, triangle: Ints, maybe: Ints)
     part = np.full(len(maybe), np.nan)
     top = is_wall(every, np.full(len(every), 0.98))
     part[top] = 1.0
-    rest = every[~top]
+    best = np.full(DIRECTIONS, -np.inf)
+    np.maximum.at(best, direction[maybe[top]], high[maybe[top], 2])
+    rest = every[~top & (high[maybe, 2] > best[direction[maybe]])]  # of no other could the wall end higher
     foot = rest[is_wall(rest, np.full(len(rest), 0.02))]
     a, b = np.full(len(foot), 0.02), np.full(len(foot), 0.98)
     for _turn in range(7):

@@ -9,6 +9,7 @@ from scipy import ndimage
 from benchapp.seating.mesh import Floats, bounds
 
 COLUMN: Final = 0.05  # mm
+COARSE: Final = 0.3  # mm: cells in which it is looked first whether anything may cross
 FINE: Final = 0.01  # mm, about the widest places
 HIGHER: Final = 0.002  # mm: less is rounding
 PLACES: Final = 6
@@ -30,7 +31,9 @@ def undercut_width(base: Floats, arch: Floats) -> float:
     if not len(roofs) or not len(floors):
         return 0.0
     low, high = floors[..., :2].min(axis=(0, 1)), floors[..., :2].max(axis=(0, 1))
-    roofs = roofs[((roofs[..., :2].max(axis=1) > low) & (roofs[..., :2].min(axis=1) < high)).all(axis=1)]
+    roofs, floors = _crossing(roofs, floors, low, high)
+    if not len(roofs) or not len(floors):
+        return 0.0
     blocked = _blocked(roofs, floors, low, high, COLUMN)
     if not blocked.any():
         return 0.0
@@ -50,6 +53,39 @@ def undercut_width(base: Floats, arch: Floats) -> float:
         far = int(size) + 20
         depth[max(0, at[0] - far) : at[0] + far, max(0, at[1] - far) : at[1] + far] = 0
     return widest
+
+
+def _crossing(roofs: Floats, floors: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats]:
+    """Return the triangles that touch a coarse cell in which a roof may reach above a floor: no other is blocked."""
+    shape = tuple(int(n) for n in np.ceil((high - low) / COARSE) + 1)
+    heights = []
+    cells = []
+    for corners, sign in ((roofs, 1.0), (floors, -1.0)):
+        least, most = bounds(corners[..., :2])
+        first = np.clip(np.floor((least - low) / COARSE), 0, shape).astype(np.int64)
+        last = np.clip(np.floor((most - low) / COARSE), -1, np.array(shape) - 1).astype(np.int64)
+        owner, i, j = _cells(first, last)
+        top = np.full(shape[0] * shape[1], -np.inf)
+        z = (sign * corners[..., 2]).max(axis=1)
+        np.maximum.at(top, i * shape[1] + j, z[owner])
+        heights.append(top)
+        cells.append((owner, i * shape[1] + j))
+    maybe = heights[0] > -heights[1]
+    found = []
+    for corners, (owner, cell) in zip((roofs, floors), cells, strict=True):
+        keep = np.zeros(len(corners), dtype=bool)
+        keep[owner[maybe[cell]]] = True
+        found.append(corners[keep])
+    return found[0], found[1]
+
+
+def _cells(first: NDArray[np.int64], last: NDArray[np.int64]) -> tuple[NDArray[np.int64], ...]:
+    """Return every cell (i, j) of boxes of cells from `first` to `last` (n, 2), and the number of its box."""
+    size = np.maximum(last - first + 1, 0)
+    many = size[:, 0] * size[:, 1]
+    owner = np.repeat(np.arange(len(first)), many)
+    within = np.arange(len(owner)) - np.repeat(np.cumsum(many) - many, many)
+    return owner, first[owner, 0] + within // size[owner, 1], first[owner, 1] + within % size[owner, 1]
 
 
 def _seen(corners: Floats) -> Floats:
@@ -73,34 +109,23 @@ def height_map(corners: Floats, low: Floats, shape: tuple[int, ...], cell: float
     least, most = bounds(flat)
     first = np.clip(np.ceil(least - 1e-9), 0, None).astype(np.int64)
     last = np.minimum(np.floor(most + 1e-9), np.array(shape) - 1).astype(np.int64)
-    size = np.maximum(last - first + 1, 0)
-    many = size[:, 0] * size[:, 1]
+    many = np.maximum(last - first + 1, 0).prod(axis=1)
     keep = np.flatnonzero(many)
     gone = np.cumsum(many[keep])
     start = 0
     while start < len(keep):
         end = max(start + 1, int(np.searchsorted(gone, (gone[start - 1] if start else 0) + CHUNK)))
-        _draw(found, flat, corners[..., 2], keep[start:end], first, size, many, shape[1])
+        some = keep[start:end]
+        _draw(found, flat[some], corners[some][..., 2], first[some], last[some], shape[1])
         start = end
     return found.reshape(shape[0], shape[1])
 
 
 def _draw(
-    found: Floats,
-    flat: Floats,
-    heights: Floats,
-    chosen: NDArray[np.int64],
-    first: NDArray[np.int64],
-    size: NDArray[np.int64],
-    many: NDArray[np.int64],
-    columns: int,
+    found: Floats, flat: Floats, heights: Floats, first: NDArray[np.int64], last: NDArray[np.int64], columns: int
 ) -> None:
-    """Raise the cells that lie in the chosen triangles to their heights."""
-    count = many[chosen]
-    owner = np.repeat(chosen, count)
-    within = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
-    i = first[owner, 0] + within // size[owner, 1]
-    j = first[owner, 1] + within % size[owner, 1]
+    """Raise the cells that lie in triangles to their heights."""
+    owner, i, j = _cells(first, last)
     a, b, c = flat[:, 0], flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
     area = b[:, 0] * c[:, 1] - b[:, 1] * c[:, 0]
     area = np.where(area == 0, np.inf, area)[owner]
