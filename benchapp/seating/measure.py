@@ -25,7 +25,7 @@ BESIDE = 0.8  # mm about a socket's wall that are looked at
 class Measured:
     """What the row tells: its curve, its connectors in order, a socket per tooth (None where no wall is seen).
 
-    `noise` is how far the files' corners stray, in mm.
+    `noise` is how far the files' corners stray, `edge` the width of the triangles in the sockets, both in mm.
     """
 
     curve: Curve
@@ -33,6 +33,7 @@ class Measured:
     connectors: tuple[Connector, ...]
     sockets: tuple[Socket | None, ...]
     noise: float
+    edge: float
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,7 @@ def measure(given: Given, jaw: Jaw, kerf: float, leave: float, progress: Progres
         progress("sockets", number / (len(connectors) + 1))
         near = pieces.near(number)
         sockets.append(socket_of(near, row.cutter(number)) if near else None)
-    return Measured(curve, row, tuple(connectors), tuple(sockets), given.noise)
+    return Measured(curve, row, tuple(connectors), tuple(sockets), given.noise, pieces.edge)
 
 
 def _parted(base: Mesh, arch: Mesh, straight: Mesh, facing: Facing, curve: Curve, connectors: list[Connector]) -> Row:

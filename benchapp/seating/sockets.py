@@ -12,6 +12,7 @@ from benchapp.seating.tilt import per_degree
 
 SIDE: Final = 30.0  # degrees to either side of mesial, distal, buccal, lingual
 SMALL: Final = 0.6  # mm: triangles are made smaller than this before they are summed up
+MOST_SLIM: Final = 600.0  # of `slim`: of slivers more is not believed
 MANY: Final = 3000  # triangles of a wall, evenly chosen, that tell its gap
 
 
@@ -135,13 +136,14 @@ def _flux(corners: Floats, heights: Floats) -> float:
 
 def _gap(near: Near) -> tuple[float, dict[str, float]]:
     """Return the median gap between wall and tooth by area, in mm, negative where most of it lies in the tooth; and
-    what facets make of it: `gap` (mm more), `rise` (mm, without sign), `more` (part of the tooth's surface)."""
+    what facets make of it: `gap` (mm more), `rise` (mm, without sign), `more` (part of the tooth's surface), `slim` (by
+    how much noise makes that rough, in parts per mm² of noise)."""
     wall = np.flatnonzero(near.facing)[:: max(1, int(near.facing.sum()) // MANY)]
     normals, areas = normals_and_areas(near.base.corners[wall])
     found = near.surface.nearest(middles_of(near.base.corners[wall]), normals)
     keep = (np.abs(found.distance) <= WITHIN) & (np.einsum("ij,ij->i", found.normal, normals) <= -TURNED)
     if not keep.any():
-        return float("nan"), dict.fromkeys(("gap", "rise", "more"), 0.0)
+        return float("nan"), dict.fromkeys(("gap", "rise", "more", "slim"), 0.0)
     base, arch = near.base_skin.bends.rise[wall], near.arch_skin.bends.rise[found.triangle]
     weights = np.where(keep, areas, 0.0) + 1e-12
 
@@ -152,5 +154,14 @@ def _gap(near: Near) -> tuple[float, dict[str, float]]:
         "gap": -mean(base + arch),
         "rise": mean(np.abs(base) + np.abs(arch)),
         "more": mean(near.arch_skin.bends.more[found.triangle]),
+        "slim": mean(_slim(near.surface.corners[found.triangle])),
     }
     return median_by(found.distance[keep], areas[keep]), facets
+
+
+def _slim(corners: Floats) -> Floats:
+    """Return by what part the area of triangles grows to the second order, for each mm² by which corners stray: the sum
+    of the squares of their sides over 8 A² (the slope of a plane over corners that stray each by itself)."""
+    sides = corners - np.roll(corners, 1, axis=1)
+    areas = normals_and_areas(corners)[1]
+    return np.asarray(np.minimum(np.einsum("mij,mij->m", sides, sides) / np.maximum(8 * areas**2, 1e-12), MOST_SLIM))

@@ -8,16 +8,14 @@ from benchapp.core.findings import MOST_OVERLAP
 from benchapp.core.teeth import Jaw
 from benchapp.core.words import _
 from benchapp.seating import trust
-from benchapp.seating.connectors import Connector
 from benchapp.seating.measure import Measured
+from benchapp.seating.mind import BRIDGED, of_axis, of_limit, of_meshes, of_necks, of_undercut
 from benchapp.seating.numbers import Numbered
 from benchapp.seating.pair import Axis, Pair, Unit
 from benchapp.seating.report import KERF, LEAVE, SIDES, ConnectorReport, Interval, MeshReport, Report, ToothReport
 from benchapp.seating.sockets import Socket
 
 MOST_UNDERCUT = 0.05  # mm: more, and the arch does not go in along the axis
-BRIDGED = 0.06  # of a section that facets may bridge before it is said
-MOVES = 0.05  # mm that an unsure axis may move a depth before it is said
 
 
 @dataclass(frozen=True)
@@ -49,6 +47,7 @@ def told(
     asked: Asked, pair: Pair, axis: Axis, measured: Measured, row: Numbered, seat: Seat, warnings: list[str]
 ) -> Report:
     """Return the report; `warnings` are those so far, and get more."""
+    warnings += of_meshes(measured)
     free = seat.overlap <= MOST_OVERLAP
     if not free:
         warnings.append(
@@ -105,38 +104,8 @@ def _teeth(measured: Measured, row: Numbered, axis: Axis, free: bool, warnings: 
                     sides=", ".join(missing),
                 )
             )
-    warnings += _of_axis([socket for socket in measured.sockets if socket], axis)
+    warnings += of_axis([socket for socket in measured.sockets if socket], axis)
     return tuple(found)
-
-
-def _of_axis(sockets: list[Socket], axis: Axis) -> list[str]:
-    """Return what an axis that was not given may cost each kind of depth, where it is more than 0.05 mm."""
-    if axis.source == "given":
-        return []
-    names = {
-        _("median"): ("depth",),
-        _("greatest"): ("deepest",),
-        _("to the crest"): ("crest",),
-        _("mesial or distal"): ("on", "back"),
-        _("buccal or lingual"): ("buccal", "lingual"),
-    }
-    costs = {
-        words: max((one.leaning.get(key, 0.0) for one in sockets for key in keys), default=0.0) * axis.spread
-        for words, keys in names.items()
-    }
-    said = ", ".join(
-        _("{number} {mm} mm", number=words, mm=f"{cost:.2f}") for words, cost in costs.items() if cost > MOVES
-    )
-    if not said:
-        return []
-    return [
-        _(
-            "The axis was found from the sockets themselves and may be {degrees} degrees off, which moves depths by up "
-            "to: {said}. Give the axis of the design; its z axis is the usual one.",
-            degrees=f"{axis.spread:.1f}",
-            said=said,
-        )
-    ]
 
 
 def _tooth(
@@ -190,7 +159,7 @@ def _connectors(measured: Measured, row: Numbered, warnings: list[str]) -> tuple
         off = trust.of_connector(one.area, one.more, one.less, measured.noise, length)
         between = (row.teeth[at], row.teeth[at + 1])
         words = f"{between[0]}-{between[1]}" if between[0] and between[1] else str(at + 1)
-        warnings += _of_connector(one, words)
+        warnings += of_limit(one, words)
         if one.less > BRIDGED * one.area:
             bridged.append(words)
         found.append(
@@ -212,27 +181,8 @@ def _connectors(measured: Measured, row: Numbered, warnings: list[str]) -> tuple
                 ),
             )
         )
-    if bridged:
-        warnings.append(
-            _(
-                "Connectors {names} have narrow necks or clefts beside them that the triangles are too coarse for: "
-                "their sections may be less than told, down to the lower end of the interval. Export finer triangles.",
-                names=", ".join(bridged),
-            )
-        )
+    warnings += of_necks(bridged)
     return tuple(found)
-
-
-def _of_connector(one: Connector, words: str) -> list[str]:
-    if not one.at_limit:
-        return []
-    return [
-        _(
-            "Connector {name}: the least section lies at the limit of what was looked through (0.8 mm, 28 degrees); "
-            "there may be a lesser one beyond.",
-            name=words,
-        )
-    ]
 
 
 def _resin(measured: Measured, free: bool, warnings: list[str]) -> float | None:
@@ -245,29 +195,23 @@ def _resin(measured: Measured, free: bool, warnings: list[str]) -> float | None:
 
 
 def _undercut(seat: Seat, measured: Measured, axis: Axis) -> Interval | None:
-    """Return the two ends between which the undercut's width lies: noise and a wrong axis make walls overhang."""
+    """Return the two ends of the undercut's width: facets, noise and a wrong axis make walls overhang."""
     if seat.undercut is None:
         return None
     deepest = max((one.depth_max for one in measured.sockets if one), default=0.0)
     leant = 0.0 if axis.source == "given" else deepest * float(np.tan(np.radians(axis.spread)))
-    return max(0.0, seat.undercut - 0.012 - trust.OVERHANG * measured.noise - leant), seat.undercut + 0.012 + leant
+    facets = trust.OVERHANG * max((one.facets["rise"] for one in measured.sockets if one), default=0.0)
+    low = seat.undercut - 0.012 - facets - trust.OVERHANG * measured.noise - leant
+    return max(0.0, low), seat.undercut + 0.012 + leant
 
 
 def _goes_in(seat: Seat, measured: Measured, axis: Axis, warnings: list[str]) -> bool | None:
-    """Tell whether the arch goes in; None, and said, where noise or the axis alone may make the undercut."""
+    """Tell whether the arch goes in; None, and said, where facets, noise or the axis alone may make the undercut."""
     ends = _undercut(seat, measured, axis)
     if seat.undercut is None or ends is None:
         return None
     if seat.undercut > MOST_UNDERCUT >= ends[0]:
-        warnings.append(
-            _(
-                "Whether the arch goes in is not told: the undercut of {width} mm may come from the meshes' noise "
-                "({noise} mm) or from an axis that is {degrees} degrees off. Give the axis, or export with less noise.",
-                width=f"{seat.undercut:.2f}",
-                noise=f"{measured.noise:.3f}",
-                degrees=f"{axis.spread:.1f}",
-            )
-        )
+        warnings.append(of_undercut(seat.undercut, measured.noise, axis.spread))
         return None
     return seat.undercut <= MOST_UNDERCUT
 

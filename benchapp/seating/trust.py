@@ -54,18 +54,18 @@ class Causes:
 # lengths), of facets, of noise, of a margin rounder than its facets, of noise that tilts facets; a connector's of its
 # size, of what facets may bridge, of noise.
 FACTORS: Final[dict[str, tuple[float, ...]]] = {
-    "depth": (0.0, 0.0, 0.0081, 0.0, 0.53, 0.82, 63.0),
-    "deepest": (0.0, 0.0, 0.022, 0.0, 3.4, 1.2, 39.0),
-    "crest": (0.0, 0.0, 0.0085, 0.42, 0.0, 0.26, 94.0),
-    "side": (0.0, 0.0, 0.0032, 0.0, 2.7, 1.4, 73.0),
-    "face": (0.0, 0.0, 0.043, 0.49, 0.022, 0.16, 0.0),
-    "gap": (0.0, 0.67, 0.0005, 0.2, 0.0, 0.013, 6.0),
-    "bond": (1.48, 0.0, 0.0036, 0.0, 0.0, 0.3, 6.0),
-    "volume": (1.33, 3.0, 0.0038, 0.07, 0.084, 1.1),
-    "area": (1.02, 0.84, 0.00043, 1.0, 0.54),
+    "depth": (0.0, 0.0, 0.0071, 0.0, 1.6, 0.95, 5.0),
+    "deepest": (0.0, 0.0, 0.002, 0.085, 4.6, 2.0, 0.0),
+    "crest": (0.0, 0.0, 0.0067, 0.26, 1.4, 0.43, 12.0),
+    "side": (0.0, 0.0, 0.0022, 0.0, 2.4, 2.0, 5.6),
+    "face": (0.0, 0.0, 0.042, 0.23, 0.12, 0.29, 0.0),
+    "gap": (0.0, 0.82, 0.0005, 0.21, 0.0, 0.019, 2.4),
+    "bond": (1.5, 0.0, 0.0017, 0.32, 0.064, 0.42, 0.7),
+    "volume": (1.26, 3.0, 0.005, 0.11, 0.018, 1.1),
+    "area": (1.02, 0.68, 0.00052, 0.85, 0.4),
 }
 NAMES: Final = {"on": "side", "back": "side", "buccal": "face", "lingual": "face"}
-OVERHANG: Final = 6.0  # times the noise: so wide an undercut may be of it alone
+OVERHANG: Final = 6.0  # times the noise, or how far facets lie off: so wide an undercut may be of it alone
 COARSE: Final = 0.3  # mm: facets of this edge show nothing of a rounded margin
 TURNS: Final = 0.25  # of the margin's length times the axis's lean: so much bond may move (from the fit)
 
@@ -87,8 +87,7 @@ def causes_of(socket: Socket, name: str, noise: float, spread: float) -> Causes:
         return Causes(shift, (1.0, facets, noise, rise, tilts), socket.leaning.get(name, 0.0) * spread)
     turned = socket.around**2 / (2 * np.pi) * float(np.tan(np.radians(spread))) * TURNS
     if name == "bond":
-        # of a triangle with even sides e whose corners stray by s the area grows by 2 (s/e)² of it, to the second order
-        rough = 2 * socket.bond * min(0.5, (noise / max(socket.edge, 1e-6)) ** 2)
+        rough = socket.bond * min(0.3, noise**2 * socket.facets["slim"])
         around = socket.around
         return Causes(shift, (socket.bond, facets * around, noise * around, rise * around, rough), turned, rough)
     gap, bond = abs(socket.gap), socket.bond

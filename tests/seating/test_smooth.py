@@ -6,10 +6,11 @@ import pytest
 
 from benchapp.seating.check import check
 from benchapp.seating.mesh import Mesh, normals_and_areas, volume, weld
+from benchapp.seating.mind import MOVES
 from benchapp.seating.noise import noise_of
 from benchapp.seating.normals import CornerNormals, corner_normals
 from benchapp.seating.sagitta import bends_of
-from benchapp.seating.tell import MOVES, Asked
+from benchapp.seating.tell import Asked
 from benchapp.seating.tilt import per_degree
 from tests.seating.blended import BlendedPair, shape_of
 from tests.seating.integral import known_of
