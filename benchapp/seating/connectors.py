@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scipy.signal import find_peaks
 
 from benchapp.seating.curve import Curve
+from benchapp.seating.faults import torn
 from benchapp.seating.mesh import Floats, Mesh, any_of, normals_and_areas
 from benchapp.seating.sagitta import bends_of
 from benchapp.seating.sections import Cut, Slab, area_above, areas_along
@@ -119,6 +120,8 @@ def _measured(
 ) -> Connector:
     slab = slab.beside(normal, middle, kerf / 2 + BEND)
     cut = slab.cut(normal[None], np.array([middle]))
+    if not len(cut.plane):
+        raise torn()
     loop = cut.loops()
     main = loop == int(np.argmax(np.bincount(loop, weights=cut.signed())))
     first, second = cut.first[main], cut.second[main]

@@ -11,8 +11,7 @@ from scipy.sparse.csgraph import dijkstra
 from scipy.spatial import cKDTree
 
 from benchapp.core.teeth import Jaw
-from benchapp.core.words import _
-from benchapp.seating.faults import Unusable
+from benchapp.seating.faults import torn
 from benchapp.seating.mesh import Floats
 from benchapp.seating.near import strew
 
@@ -118,9 +117,7 @@ def _spline(order: Floats, points: Floats) -> Floats:
     fine = np.linspace(t[0], t[-1], 2000)
     line = np.asarray(make_lsq_spline(t, xy, full, k=degree)(fine))
     if not np.isfinite(line).all():
-        raise Unusable(
-            _("The arch shows no row of teeth: its surface is torn, or lies in pieces. Export it from CAD again.")
-        )
+        raise torn()
     gone = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
     even = np.arange(0, gone[-1], STEP)
     return np.column_stack([np.interp(even, gone, line[:, 0]), np.interp(even, gone, line[:, 1])])

@@ -82,6 +82,8 @@ class Cut:
 
     def _around(self) -> Ints | None:
         """Return the numbers of loops that are closed and never meet, the usual ones, by doubling steps; else None."""
+        if not len(self.plane):
+            return np.zeros(0, dtype=np.int64)
         order = np.argsort(self.edge_one)
         starts = self.edge_one[order]
         at = np.minimum(np.searchsorted(starts, self.edge_two), len(starts) - 1)

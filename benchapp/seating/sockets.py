@@ -51,6 +51,8 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
     if rim is None:
         return None
     below = only(near.arch)
+    if not len(below):
+        return None
     _over, outside = rim.over(below)
     inside = outside.min(axis=1) < CREST
     lowest = float(below[inside][:, :, 2].min()) if inside.any() else float(below[:, :, 2].min())
