@@ -54,15 +54,15 @@ class Causes:
 # lengths), of facets, of noise, of a margin rounder than its facets, of noise that tilts facets; a connector's of its
 # size, of what facets may bridge, of noise.
 FACTORS: Final[dict[str, tuple[float, ...]]] = {
-    "depth": (0.0, 0.0, 0.0071, 0.0, 1.6, 0.95, 5.0),
-    "deepest": (0.0, 0.0, 0.002, 0.085, 4.6, 2.0, 0.0),
-    "crest": (0.0, 0.0, 0.0067, 0.26, 1.4, 0.43, 12.0),
-    "side": (0.0, 0.0, 0.0022, 0.0, 2.4, 2.0, 5.6),
-    "face": (0.0, 0.0, 0.042, 0.23, 0.12, 0.29, 0.0),
-    "gap": (0.0, 0.82, 0.0005, 0.21, 0.0, 0.019, 2.4),
-    "bond": (1.5, 0.0, 0.0017, 0.32, 0.064, 0.42, 0.7),
-    "volume": (1.26, 3.0, 0.005, 0.11, 0.018, 1.1),
-    "area": (1.02, 0.68, 0.00052, 0.85, 0.4),
+    "depth": (0.0, 0.0, 0.011, 0.0, 1.2, 1.5, 4.7),
+    "deepest": (0.0, 0.0, 0.002, 0.43, 4.6, 2.1, 0.0),
+    "crest": (0.0, 0.0, 0.0099, 0.49, 0.91, 0.41, 15.0),
+    "side": (0.0, 0.0, 0.0023, 0.0057, 2.8, 2.2, 6.5),
+    "face": (0.0, 0.0, 0.048, 0.89, 0.0, 0.22, 0.0),
+    "gap": (0.0, 0.82, 0.0005, 0.23, 0.0, 0.02, 2.3),
+    "bond": (1.5, 0.0, 0.002, 0.57, 0.59, 0.36, 0.0),
+    "volume": (1.26, 3.0, 0.0056, 0.12, 0.0054, 1.2),
+    "area": (1.02, 0.68, 0.00056, 1.1, 0.4),
 }
 NAMES: Final = {"on": "side", "back": "side", "buccal": "face", "lingual": "face"}
 OVERHANG: Final = 6.0  # times the noise, or how far facets lie off: so wide an undercut may be of it alone

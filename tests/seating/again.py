@@ -10,7 +10,7 @@ from scipy.sparse import csr_array, eye_array, hstack
 from benchapp.seating import trust
 from benchapp.seating.sockets import Socket
 
-HOLD = 0.955  # of the pairs that are fitted; of others a little less is held
+HOLD = 0.97  # of the pairs that are fitted; of others a little less is held
 TURNS = 6  # in which groups of pairs that are held too seldom come to count more
 LEAST = dict.fromkeys(("depth", "deepest", "crest", "side", "face"), 0.002) | {"gap": 0.0005}  # mm
 FITTED = ("depth", "deepest", "crest", "side", "face", "gap", "bond", "volume", "area")
