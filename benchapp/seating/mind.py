@@ -67,6 +67,7 @@ def of_axis(sockets: list[Socket], axis: Axis) -> list[str]:
 
 
 def of_limit(one: Connector, words: str) -> list[str]:
+    """Return what is said of a connector, by its name, whose least section lies at the limit of the search."""
     if not one.at_limit:
         return []
     return [

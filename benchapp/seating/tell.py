@@ -9,7 +9,7 @@ from benchapp.core.teeth import Jaw
 from benchapp.core.words import _
 from benchapp.seating import trust
 from benchapp.seating.measure import Measured
-from benchapp.seating.mind import BRIDGED, of_axis, of_limit, of_meshes, of_necks, of_undercut
+from benchapp.seating.mind import BRIDGED, COARSE, of_axis, of_limit, of_meshes, of_necks, of_undercut
 from benchapp.seating.numbers import Numbered
 from benchapp.seating.pair import Axis, Pair, Unit
 from benchapp.seating.report import KERF, LEAVE, SIDES, ConnectorReport, Interval, MeshReport, Report, ToothReport
@@ -200,7 +200,8 @@ def _undercut(seat: Seat, measured: Measured, axis: Axis) -> Interval | None:
         return None
     deepest = max((one.depth_max for one in measured.sockets if one), default=0.0)
     leant = 0.0 if axis.source == "given" else deepest * float(np.tan(np.radians(axis.spread)))
-    facets = trust.OVERHANG * max((one.facets["rise"] for one in measured.sockets if one), default=0.0)
+    rises = [one.facets["rise"] for one in measured.sockets if one and measured.edge > COARSE]
+    facets = trust.OVERHANG * max(rises, default=0.0)
     low = seat.undercut - 0.012 - facets - trust.OVERHANG * measured.noise - leant
     return max(0.0, low), seat.undercut + 0.012 + leant
 

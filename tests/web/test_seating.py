@@ -118,6 +118,7 @@ def test_every_word_comes_from_the_catalogue(page: tuple[FlaskClient, str], seat
     client, code = page
     own = ["mm", "mm²", "mm³", "ml", "µl", "Żuraw 17", spaced(code), *(one.words for one in seating.findings)]
     own += ["Tried, fits", "Somebody", "half", *(mesh["sha256"] for mesh in (seating.report or {})["meshes"].values())]
+    own += (seating.report or {})["warnings"]  # in the words in which the check was made
     with speaking():
         text = client.get(f"/bench/{code}/seating").text
     said = json.loads(re.findall(r'id="seat-data">(.*?)</script>', text, re.S)[0])
