@@ -10,7 +10,7 @@ from scipy.signal import find_peaks
 
 from benchapp.seating.curve import Curve
 from benchapp.seating.faults import torn
-from benchapp.seating.mesh import Floats, Mesh, any_of, normals_and_areas
+from benchapp.seating.mesh import Floats, Mesh, any_of, even_edge, normals_and_areas
 from benchapp.seating.sagitta import bends_of
 from benchapp.seating.sections import Cut, Slab, area_above, areas_along
 
@@ -161,7 +161,7 @@ def _of_facets(slab: Slab, cut: Cut, main: NDArray[np.bool_], normal: Floats, mi
     slant = np.sqrt(np.maximum(1 - (facing @ normal) ** 2, 0.1))
     length = np.linalg.norm(cut.second[main] - cut.first[main], axis=1)
     grown = bends_of(slab.mesh, NECK).rise[triangle] / slant * length
-    edge = float(np.sqrt(np.median(areas) * 4 / np.sqrt(3)))
+    edge = even_edge(areas)
     beside = slab.cut(np.repeat(normal[None], 3, axis=0), middle + np.array([-edge, 0, edge])).areas().main
     opens = max(0.0, float((beside[0] + beside[2]) / 2 - beside[1]))
     bulge = float(grown[grown > 0].sum())

@@ -4,20 +4,18 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from benchapp.core.teeth import Jaw
 from benchapp.seating.connectors import Connector, connector_at, narrow_places
 from benchapp.seating.curve import Curve, curve_of
-from benchapp.seating.mesh import Mesh, any_of, bounds, middles_of, normals_and_areas
-from benchapp.seating.near import Facing, Surface, in_bounds, in_box
+from benchapp.seating.mesh import Mesh, any_of, bounds, even_edge, middles_of, normals_and_areas
+from benchapp.seating.near import Facing, Surface, in_bounds
 from benchapp.seating.pieces import Row, trace_of
 from benchapp.seating.rim import Near
 from benchapp.seating.skin import skin_of
 from benchapp.seating.sockets import Socket, socket_of
 
 Progress = Callable[[str, float], None]
-Mask = NDArray[np.bool_]
 BESIDE = 0.8  # mm about a socket's wall that are looked at
 
 
@@ -83,29 +81,24 @@ def _parted(base: Mesh, arch: Mesh, straight: Mesh, facing: Facing, curve: Curve
     return Row(curve, tuple(traces))
 
 
-def edge_of(base: Mesh, facing: Mask) -> float:
-    """Return the edge in mm of an even triangle as large as most of those that face the arch."""
-    areas = normals_and_areas(base.vertices[base.triangles[facing]])[1]
-    return float(np.sqrt(np.median(areas) * 4 / np.sqrt(3)))
-
-
 class _Pieces:
     """Hands out what lies about each tooth: of the base what its sockets are in, of the arch what reaches into them."""
 
     def __init__(self, given: Given, row: Row) -> None:
         facing = given.base.vertices[given.base.triangles[given.facing.base]].reshape(-1, 3)
         low, high = facing.min(axis=0) - BESIDE, facing.max(axis=0) + BESIDE
-        keep = in_box(given.base.corners, low, high)
-        self.base, self.facing = given.base.part(keep), given.facing.base[keep]
-        in_arch = in_box(given.arch.corners, low, high)
-        self.arch = given.arch.part(in_arch)
-        self.row, self.noise, self.edge = row, given.noise, edge_of(self.base, self.facing)
-        faces = self.facing, given.facing.arch[in_arch]
-        parts = zip((self.base, self.arch), faces, strict=True)
-        self.skins = [skin_of(mesh, face, given.noise) for mesh, face in parts]
+        boxes = [bounds(mesh.corners) for mesh in (given.base, given.arch)]
+        of_base, of_arch = (in_bounds(*box, low, high) for box in boxes)
+        self.boxes = [(low[keep], high[keep]) for (low, high), keep in zip(boxes, (of_base, of_arch), strict=True)]
+        self.base, self.facing = given.base.part(of_base), given.facing.base[of_base]
+        self.arch = given.arch.part(of_arch)
+        self.row, self.noise = row, given.noise
+        self.edge = even_edge(normals_and_areas(self.base.corners[self.facing])[1])
+        self.skins = [
+            skin_of(self.base, self.facing, given.noise), skin_of(self.arch, given.facing.arch[of_arch], given.noise)
+        ]  # fmt: skip
         self.surface = Surface(self.arch.corners)
         self.of_base = row.piece_of(self.base.vertices)
-        self.boxes = [bounds(mesh.corners) for mesh in (self.base, self.arch)]
 
     def near(self, number: int) -> Near | None:
         """Return what lies about one tooth; None where nothing of the base faces it."""

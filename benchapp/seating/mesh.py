@@ -85,6 +85,11 @@ def bounds(corners: Floats) -> tuple[Floats, Floats]:
     return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
 
 
+def even_edge(areas: Floats) -> float:
+    """Return the edge in mm of an even triangle as large as most of those with areas (n,) in mm2."""
+    return float(np.sqrt(np.median(areas) * 4 / np.sqrt(3)))
+
+
 def longest(corners: Floats) -> Floats:
     """Return the longest side of each triangle (n, 3, 3)."""
     squares = [((corners[:, k] - corners[:, (k + 1) % 3]) ** 2).sum(axis=1) for k in range(3)]
@@ -207,40 +212,6 @@ def _welded(corners: NDArray[np.float32]) -> tuple[Mesh, Edges]:
         if other.open < edges.open and other.crowded <= edges.crowded:
             return coarse, other
     return mesh, edges
-
-
-def facets(mesh: Mesh) -> tuple[float, float]:
-    """Return how far facets sag from the surface that they stand for, and how rough they are, both in mm.
-
-    From the angles at smooth edges (under 65 degrees): a polygon of sides d that turns by t at each corner lies d·t/8
-    inside its curve; a smooth surface turns one way at all edges of most triangles, a noisy one both ways.
-    """
-    one = mesh.triangles.ravel()
-    two = np.roll(mesh.triangles, -1, axis=1).ravel()
-    key = np.minimum(one, two) * len(mesh.vertices) + np.maximum(one, two)
-    order = np.argsort(key, kind="stable")
-    same = np.flatnonzero(key[order][1:] == key[order][:-1])
-    if not len(same):
-        return 0.0, 0.0
-    a, b = order[same] // 3, order[same + 1] // 3
-    corners = mesh.corners
-    normals, areas = normals_and_areas(corners)
-    turn = np.arccos(np.clip(np.einsum("ij,ij->i", normals[a], normals[b]), -1, 1))
-    smooth = (turn < np.radians(65)) & (areas[a] > 1e-9) & (areas[b] > 1e-9)
-    if not smooth.any():
-        return 0.0, 0.0
-    a, b, turn = a[smooth], b[smooth], turn[smooth]
-    middles = middles_of(corners)
-    away = middles[b] - middles[a]
-    bulge = np.sign(np.einsum("ij,ij->i", normals[b] - normals[a], away))
-    bend = bulge * turn * np.linalg.norm(away, axis=1)
-    weight = areas[a] + areas[b]
-    middle = float(np.average(bend, weights=weight + 1e-12))
-    up, down = np.zeros(len(corners)), np.zeros(len(corners))
-    for side in (a, b):
-        np.maximum.at(up, side, bend)
-        np.maximum.at(down, side, -bend)
-    return abs(middle) / 8, median_by(np.minimum(up, down), areas)
 
 
 def median_by(values: Floats, weights: Floats, part: float = 0.5) -> float:

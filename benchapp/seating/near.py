@@ -184,11 +184,6 @@ def facing_sets(close: tuple[Close, Close], within: float, turned: float) -> Fac
     return Facing(masks[0], masks[1])
 
 
-def in_box(corners: Floats, low: Floats, high: Floats) -> NDArray[np.bool_]:
-    """Tell which triangles (n, 3, 3) reach into a box, by their own boxes."""
-    return in_bounds(*bounds(corners), low, high)
-
-
 def in_bounds(least: Floats, most: Floats, low: Floats, high: Floats) -> NDArray[np.bool_]:
     """Tell which boxes, by their least and greatest coordinates (n, 3), reach into a box."""
     inside = most[:, 0] >= low[0]

@@ -6,8 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from benchapp.seating.mesh import Floats, Mesh, facets
+from benchapp.seating.mesh import Floats, Mesh
 from benchapp.seating.normals import corner_normals
+from benchapp.seating.sagitta import roughness
 
 AROUND: Final = 24  # corners to which a quadric is fitted
 SOME: Final = 1500  # of the corners are looked at for noise
@@ -24,7 +25,7 @@ def noise_of(mesh: Mesh, chosen: NDArray[np.bool_]) -> float:
 
     Quadrics are fitted to 24 corners about some; the median of what is left of them is the noise, since most of a
     tooth's and socket's surface is smooth at that size; where corners are too far apart for that, it is far more than
-    the edges that bend both ways tell (`facets`), and they tell. Under 0.0005 it is none.
+    the edges that bend both ways tell (`roughness`), and they tell. Under 0.0005 it is none.
     """
     points = mesh.vertices[np.unique(mesh.triangles[chosen])]
     if len(points) < 4 * AROUND:
@@ -42,7 +43,7 @@ def noise_of(mesh: Mesh, chosen: NDArray[np.bool_]) -> float:
     left = z - np.einsum("vij,vj->vi", terms, fit)
     found = float(np.median(np.sqrt((left**2).sum(axis=1) / (AROUND - 6))))
     if found > LEAST:
-        rough = facets(mesh.part(chosen))[1]
+        rough = roughness(mesh.part(chosen))
         found = found if found < AGREE * rough else MORE * rough
     return found if found > LEAST else 0.0
 
@@ -50,13 +51,11 @@ def noise_of(mesh: Mesh, chosen: NDArray[np.bool_]) -> float:
 def evened(mesh: Mesh, noise: float) -> Floats:
     """Return a unit normal (m, 3, 3) for each corner of each triangle, evened over what noise (mm) makes of them.
 
-    Over up to 0.2 mm, and never across a sharp edge; without noise they are `corner_normals`.
+    Over up to 0.2 mm, and never across a sharp edge; of less than NOISY they need no evening.
     """
     normals = corner_normals(mesh)
-    if noise < NOISY:
-        return normals
     reach = min(EVEN * noise, 0.2)
-    of_vertices = _vertex_normals(mesh)
+    of_vertices = _vertex_normals(mesh, normals.reshape(-1, 3))
     away, near = cKDTree(mesh.vertices).query(mesh.vertices, k=min(16, len(mesh.vertices)), distance_upper_bound=reach)
     there = np.isfinite(away)
     near = np.where(there, near, 0)[mesh.triangles]
@@ -66,8 +65,8 @@ def evened(mesh: Mesh, noise: float) -> Floats:
     return np.asarray(found / np.maximum(np.linalg.norm(found, axis=2, keepdims=True), 1e-12))
 
 
-def _vertex_normals(mesh: Mesh) -> Floats:
-    normals = corner_normals(mesh).reshape(-1, 3)
+def _vertex_normals(mesh: Mesh, normals: Floats) -> Floats:
+    """Return a unit normal (n, 3) for each vertex, the mean of the normals of the corners (3 m, 3) that meet there."""
     found = np.column_stack(
         [np.bincount(mesh.triangles.ravel(), weights=normals[:, k], minlength=len(mesh.vertices)) for k in range(3)]
     )

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from benchapp.seating.mesh import Floats, Mesh, middles_of, normals_and_areas
+from benchapp.seating.mesh import Floats, Ints, Mesh, median_by, middles_of, normals_and_areas
 from benchapp.seating.normals import SHARP
 
 
@@ -31,24 +31,47 @@ def bends_of(mesh: Mesh, sharp: float = SHARP) -> Bends:
     """Return how far the facets of a mesh lie from the smooth surface; edges of more than `sharp` degrees do not
     count."""
     corners = mesh.corners
-    normals, areas = normals_and_areas(corners)
-    middles = middles_of(corners)
-    one = mesh.triangles.ravel()
-    two = np.roll(mesh.triangles, -1, axis=1).ravel()
+    areas = normals_and_areas(corners)[1]
+    sides, turn = _turns(mesh, sharp)
     length = np.linalg.norm(corners - np.roll(corners, -1, axis=1), axis=2).ravel()
     height = 2 * np.repeat(areas, 3) / np.maximum(length, 1e-9)
+    reach = height[sides].min(axis=0)
+    rise, turns, squares = np.zeros(len(corners)), np.zeros(len(corners)), np.zeros(len(corners))
+    for side in sides // 3:
+        rise += np.bincount(side, weights=turn * reach / 12, minlength=len(corners))
+        turns += np.bincount(side, weights=turn, minlength=len(corners))
+        squares += np.bincount(side, weights=turn**2, minlength=len(corners))
+    return Bends(rise, np.maximum(2 * turns**2 - squares, 0) / 24)
+
+
+def roughness(mesh: Mesh) -> float:
+    """Return how rough the facets of a mesh are, in mm: a smooth surface turns one way at all edges of most triangles,
+    a noisy one both ways."""
+    areas, middles = normals_and_areas(mesh.corners)[1], middles_of(mesh.corners)
+    sides, turn = _turns(mesh, SHARP)
+    if not len(turn):
+        return 0.0
+    a, b = sides // 3
+    bend = turn * np.linalg.norm(middles[b] - middles[a], axis=1)
+    up, down = np.zeros(len(areas)), np.zeros(len(areas))
+    for side in (a, b):
+        np.maximum.at(up, side, bend)
+        np.maximum.at(down, side, -bend)
+    return median_by(np.minimum(up, down), areas)
+
+
+def _turns(mesh: Mesh, sharp: float) -> tuple[Ints, Floats]:
+    """Return the edges between two facets, as the numbers (2, n) that they have in both (three to a triangle), and by
+    how much the facets turn there, in radians, outwards positive; without edges that are sharper than `sharp`."""
+    one, two = mesh.triangles.ravel(), np.roll(mesh.triangles, -1, axis=1).ravel()
     key = np.minimum(one, two) * len(mesh.vertices) + np.maximum(one, two)
     order = np.argsort(key, kind="stable")
     same = np.flatnonzero(key[order][1:] == key[order][:-1])
     sides = np.stack([order[same], order[same + 1]])
     a, b = sides // 3
+    normals, areas = normals_and_areas(mesh.corners)
+    middles = middles_of(mesh.corners)
     turn = np.arccos(np.clip(np.einsum("ij,ij->i", normals[a], normals[b]), -1, 1))
-    turn *= np.sign(np.einsum("ij,ij->i", normals[b] - normals[a], middles[b] - middles[a]))
-    turn[(np.abs(turn) > np.radians(sharp)) | (np.minimum(areas[a], areas[b]) < 1e-9)] = 0.0
-    reach = height[sides].min(axis=0)
-    rise, turns, squares = np.zeros(len(corners)), np.zeros(len(corners)), np.zeros(len(corners))
-    for side in (a, b):
-        rise += np.bincount(side, weights=turn * reach / 12, minlength=len(corners))
-        turns += np.bincount(side, weights=turn, minlength=len(corners))
-        squares += np.bincount(side, weights=turn**2, minlength=len(corners))
-    return Bends(rise, np.maximum(2 * turns**2 - squares, 0) / 24)
+    fine = (turn < np.radians(sharp)) & (np.minimum(areas[a], areas[b]) > 1e-9)
+    way = np.sign(np.einsum("ij,ij->i", normals[b] - normals[a], middles[b] - middles[a]))
+    return sides[:, fine], (turn * way)[fine]

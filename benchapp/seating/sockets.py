@@ -22,7 +22,7 @@ class Socket:
 
     `around` is the margin's length, `edge` that of the file's facets, `leaning` what one degree of axis costs each
     depth (mm), `facets` what the smooth surface likely has more than its facets (gap, bond, volume) and, as `rise`,
-    how far it lies from them on the whole (mm).
+    how far it lies from them on the whole (mm), with the parts that they come from (`more`, `slim`: see `_gap`).
     """
 
     rim: Rim

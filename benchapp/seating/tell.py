@@ -123,7 +123,7 @@ def _tooth(
         "gap_median_mm": off["gap"].about(gap),
     }
     for side, depth in sides.items():
-        way = _ways(number).get(side, side)
+        way = ways_of(number).get(side, side)
         intervals[f"{side}_mm"] = off[way].about(depth)
     return ToothReport(
         number,
@@ -142,10 +142,10 @@ def _sides(socket: Socket, number: int | None, bowed: bool) -> dict[str, float |
     """Return the depth by side: the row runs from the patient's right to the left, so mesial is on, then back."""
     if not bowed or number is None:
         return dict.fromkeys(SIDES)
-    return {side: socket.sides[_ways(number).get(side, side)] for side in SIDES}
+    return {side: socket.sides[ways_of(number).get(side, side)] for side in SIDES}
 
 
-def _ways(number: int | None) -> dict[str, str]:
+def ways_of(number: int | None) -> dict[str, str]:
     """Return which of the row's two ways is mesial and which distal of a tooth."""
     left = number is not None and number // 10 in (2, 3)
     return {"mesial": "back", "distal": "on"} if left else {"mesial": "on", "distal": "back"}

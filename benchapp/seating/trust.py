@@ -66,7 +66,7 @@ FACTORS: Final[dict[str, tuple[float, ...]]] = {
 }
 NAMES: Final = {"on": "side", "back": "side", "buccal": "face", "lingual": "face"}
 OVERHANG: Final = 6.0  # times the noise, or how far facets lie off: so wide an undercut may be of it alone
-COARSE: Final = 0.3  # mm: facets of this edge show nothing of a rounded margin
+HIDES: Final = 0.3  # mm: facets of this edge show nothing of a rounded margin
 TURNS: Final = 0.25  # of the margin's length times the axis's lean: so much bond may move (from the fit)
 
 
@@ -80,7 +80,7 @@ def of_sockets(sockets: Sequence[Socket | None], noise: float, spread: float) ->
 
 def causes_of(socket: Socket, name: str, noise: float, spread: float) -> Causes:
     """Return what may move one of a tooth's numbers, by its name in KEYS: facets, noise (mm), an axis (degrees)."""
-    rise = max(0.0, socket.crest_median - socket.depth_median) * min(1.0, socket.edge / COARSE)
+    rise = max(0.0, socket.crest_median - socket.depth_median) * min(1.0, socket.edge / HIDES)
     shift, facets = socket.facets.get(name, 0.0), socket.facets["rise"]
     if name not in ("bond", "volume"):
         tilts = noise * min(1.0, noise / max(socket.edge, 1e-6))

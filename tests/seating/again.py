@@ -9,12 +9,12 @@ from scipy.sparse import csr_array, eye_array, hstack
 
 from benchapp.seating import trust
 from benchapp.seating.sockets import Socket
+from benchapp.seating.tell import ways_of
 
 HOLD = 0.97  # of the pairs that are fitted; of others a little less is held
 TURNS = 6  # in which groups of pairs that are held too seldom come to count more
 LEAST = dict.fromkeys(("depth", "deepest", "crest", "side", "face"), 0.002) | {"gap": 0.0005}  # mm
 FITTED = ("depth", "deepest", "crest", "side", "face", "gap", "bond", "volume", "area")
-BY_TOOTH = {"depth": "depth", "deepest": "deepest", "crest": "crest", "bond": "bond", "volume": "volume", "gap": "gap"}
 UNITS = {"volume": 1000.0, "resin": 1000.0}  # the report tells ml, the check reckons in mm3
 
 
@@ -33,21 +33,10 @@ def refreshed(row: dict[str, Any]) -> dict[str, Any]:
 
 
 def _off(row: dict[str, Any], name: str, whose: Any) -> trust.Off:
-    if name == "area":
-        area, more, less, around = row["connectors"][whose]
-        return trust.of_connector(area, more, less, row["seen"], around)["area"]
-    every = trust.of_sockets(sockets_of(row), row["seen"], row["spread"])
     if name == "resin":
+        every = trust.of_sockets(sockets_of(row), row["seen"], row["spread"])
         return trust.of_all([one["volume"] for one in every])
-    number, _space, side = str(whose).partition(" ")
-    return every[list(row["sockets"]).index(number)][_key(name, int(number), side)]
-
-
-def _key(name: str, number: int, side: str) -> str:
-    if not side:
-        return BY_TOOTH[name]
-    ways = {"mesial": "back", "distal": "on"} if number // 10 in (2, 3) else {"mesial": "on", "distal": "back"}
-    return ways.get(side, side)
+    return _causes(row, name, whose).off(name)
 
 
 def half_of(row: dict[str, Any]) -> int:
@@ -111,7 +100,8 @@ def _causes(row: dict[str, Any], name: str, whose: Any) -> trust.Causes:
         return trust.causes_of_connector(area, more, less, row["seen"], around)
     number, _space, side = str(whose).partition(" ")
     socket = cast(Socket, SimpleNamespace(**row["sockets"][number]))
-    return trust.causes_of(socket, _key(name, int(number), side), row["seen"], row["spread"])
+    key = ways_of(int(number)).get(side, side) or name
+    return trust.causes_of(socket, key, row["seen"], row["spread"])
 
 
 def _quantile(columns: np.ndarray, values: np.ndarray, weights: np.ndarray, least: float) -> np.ndarray:
