@@ -156,12 +156,12 @@ def _gap(near: Near) -> tuple[float, dict[str, float]]:
         "gap": -mean(base + arch),
         "rise": mean(np.abs(base) + np.abs(arch)),
         "more": mean(near.arch_skin.bends.more[found.triangle]),
-        "slim": mean(_slim(near.surface.corners[found.triangle])),
+        "slim": mean(slim_of(near.surface.corners[found.triangle])),
     }
     return median_by(found.distance[keep], areas[keep]), facets
 
 
-def _slim(corners: Floats) -> Floats:
+def slim_of(corners: Floats) -> Floats:
     """Return by what part the area of triangles grows to the second order, for each mm² by which corners stray: the sum
     of the squares of their sides over 8 A² (the slope of a plane over corners that stray each by itself)."""
     sides = corners - np.roll(corners, 1, axis=1)

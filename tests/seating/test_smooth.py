@@ -10,6 +10,7 @@ from benchapp.seating.mind import MOVES
 from benchapp.seating.noise import noise_of
 from benchapp.seating.normals import CornerNormals, corner_normals
 from benchapp.seating.sagitta import bends_of
+from benchapp.seating.sockets import slim_of
 from benchapp.seating.tell import Asked
 from benchapp.seating.tilt import per_degree
 from tests.seating.blended import BlendedPair, shape_of
@@ -121,6 +122,23 @@ def test_a_blended_tooth_and_connector_are_those_of_their_fields() -> None:
     assert tooth.bond_area_mm2 == pytest.approx(true.bond, rel=0.02)
     assert tooth.gap_volume_ml * 1000 == pytest.approx(true.volume, rel=0.03)
     assert tooth.gap_median_mm == pytest.approx(true.gap, abs=0.004)
+    for one, plane in zip(report.connectors, planes if pair.shape.jaw == "lower" else planes[::-1], strict=True):
+        low, high = one.intervals["area_mm2"]  # clefts that the cubes bridge: the field's section is less than told
+        assert low <= plane.area <= high and low <= one.area_mm2 <= high
+    assert any("narrow necks or clefts" in words for words in report.warnings)
+    assert any("triangles in the sockets are coarse" in words for words in report.warnings)
     areas = {one.between: one.area_mm2 for one in report.connectors}
     assert areas[pair.bars[0].between] == pytest.approx(planes[0].area, rel=0.02)
     assert report.goes_in
+
+
+def test_noise_roughens_slim_triangles_most() -> None:
+    """Of triangles whose corners stray squarely to them the mean area grows by `slim` times the noise squared, for even
+    ones and for slim ones (the mean over 4,000 straying triangles)."""
+    rng = np.random.default_rng(3)
+    for flat in ([[0, 0], [1, 0], [0.5, 0.87]], [[0, 0], [1, 0], [0.5, 0.2]]):
+        one = np.column_stack([np.array(flat), np.zeros(3)])
+        stray = np.repeat(one[None], 4000, axis=0)
+        stray[..., 2] = rng.normal(0, 0.02, (4000, 3))
+        grown = normals_and_areas(stray)[1].mean() / normals_and_areas(one[None])[1][0] - 1
+        assert slim_of(one[None])[0] * 0.02**2 == pytest.approx(grown, rel=0.1)
