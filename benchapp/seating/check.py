@@ -1,10 +1,12 @@
 """The seating check: two STL files and what is asked of them become a report."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from benchapp.core.findings import MOST_OVERLAP
 from benchapp.core.teeth import in_row
 from benchapp.core.words import _
+from benchapp.seating.abreast import abreast
 from benchapp.seating.clearance import least_clearance, overlap_of, shallow_overlap
 from benchapp.seating.curve import frame_of
 from benchapp.seating.faults import Unusable
@@ -47,8 +49,9 @@ def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -
     axis = axis_of(pair, asked.axis, asked.axis_is_line)
     frame = frame_of(axis.way)
     bases, arches = pair.base.mesh.turned(frame), pair.arch.mesh.turned(frame)
-    noise = max(noise_of(bases, pair.facing.base), noise_of(arches, pair.facing.arch))
-    given = Given(bases, arches, pair.facing, noise)
+    parts = [(bases, pair.facing.base), (arches, pair.facing.arch)]
+    noises = abreast(lambda part: noise_of(*part), parts, pair.triangles)
+    given = Given(bases, arches, pair.close, pair.facing, frame, max(noises))
     measured = measure(given, asked.jaw, asked.kerf, asked.leave, progress)
     missing = sum(socket is None for socket in measured.sockets)
     if missing > STRANGERS * len(measured.sockets):
@@ -63,15 +66,20 @@ def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -
     progress("clearance", 0.0)
     row = numbered(measured, asked.jaw, asked.teeth)
     warnings = [*pair.warnings, *row.warnings]
-    overlap = _overlap(pair, warnings)
-    seat = Seat(
-        overlap,
-        least_clearance(pair.close) if overlap == 0 else 0.0,
-        undercut_width(bases.corners, arches.corners) if overlap <= MOST_OVERLAP else None,
-    )
-    report = told(asked, pair, axis, measured, row, seat, warnings)
+    report = told(asked, pair, axis, measured, row, _seat(pair, given, warnings), warnings)
     progress("clearance", 1.0)
     return Checked(report, pair, frame, measured)
+
+
+def _seat(pair: Pair, given: Given, warnings: list[str]) -> Seat:
+    """Return how the parts lie to each other; `warnings` get more."""
+    ways: list[Callable[[], float]] = [
+        lambda: _overlap(pair, warnings),
+        lambda: least_clearance(pair.close, pair.facing.away),
+        lambda: undercut_width(given.base.corners, given.arch.corners),
+    ]
+    overlap, clearance, undercut = abreast(lambda way: way(), ways, pair.triangles)
+    return Seat(overlap, clearance if overlap == 0 else 0.0, undercut if overlap <= MOST_OVERLAP else None)
 
 
 def _overlap(pair: Pair, warnings: list[str]) -> float:

@@ -4,31 +4,64 @@ from typing import Final
 
 import manifold3d
 import numpy as np
+from numpy.typing import NDArray
 
-from benchapp.seating.mesh import Floats, Mesh, longest, middles_of, normals_and_areas
-from benchapp.seating.near import Close, Surface
+from benchapp.seating.mesh import Floats, Mesh, any_of, lengths, longest, middles_of, normals_and_areas
+from benchapp.seating.near import Close, Surface, away_from
 
-AROUND: Final = 0.6  # mm about the facing surfaces that are looked at
-SLACK: Final = 0.1  # of an edge: corners that come so much nearer than edges are the rule have their edges compared
-SOME: Final = 16  # of the corners every so many tell first about how near the parts come
-FEW: Final = 2  # triangles that are looked at for every corner; more for those that come nearly as near as any
+SLACK: Final = 0.3  # of an edge: corners that come so much nearer than edges are the rule have their edges compared
 AGAIN: Final = 0.005  # mm
-PAIRS: Final = 12_000  # triangles whose edges are compared, the nearest ones
+SPARED: Final = 0.8  # of the triangles: where more lie within the box, a cone spares too little
+PAIRS: Final = 4_000  # triangles whose edges are compared, the nearest ones
 
 
 def overlap_of(base: Mesh, arch: Mesh) -> float | None:
     """Return the volume in mm3 that lies in both parts, by a boolean of closed meshes; None where there is none."""
-    bodies = [
-        manifold3d.Manifold(
-            manifold3d.Mesh64(
-                np.ascontiguousarray(mesh.vertices), np.ascontiguousarray(mesh.triangles.astype(np.uint64))
-            )
+    bodies = []
+    for mesh, other in ((base, arch), (arch, base)):
+        cut = within_box(mesh, other.vertices.min(axis=0), other.vertices.max(axis=0))
+        body = manifold3d.Manifold(
+            manifold3d.Mesh64(np.ascontiguousarray(cut.vertices), np.ascontiguousarray(cut.triangles.astype(np.uint64)))
         )
-        for mesh in (base, arch)
-    ]
-    if any(body.status() != manifold3d.Error.NoError or body.is_empty() for body in bodies):
-        return None
+        if body.status() != manifold3d.Error.NoError or body.is_empty():
+            return None
+        bodies.append(body)
     return float((bodies[0] ^ bodies[1]).volume())
+
+
+def within_box(mesh: Mesh, low: Floats, high: Floats) -> Mesh:
+    """Return a closed mesh that is the same within a box (mm), and has fewer triangles beyond it.
+
+    Beyond each face of the box triangles make way for a cone over the hole that they leave, whose tip is beyond it too:
+    both together are a closed surface beyond the face, so how often a point within is surrounded stays as it was. The
+    cone may cross itself; nothing of the other part is there.
+    """
+    for k in range(3):
+        for way, face in ((1.0, high[k]), (-1.0, -low[k])):
+            height = way * mesh.vertices[:, k] - face
+            keep = any_of(height <= 0, mesh.triangles)
+            if 0 < keep.mean() < SPARED:
+                mesh = _coned(mesh, keep, height, k, way)
+    return mesh
+
+
+def _coned(mesh: Mesh, keep: NDArray[np.bool_], height: Floats, k: int, way: float) -> Mesh:
+    """Return the triangles that are kept, and a cone over the hole; `height` is how far vertices lie beyond the face
+    across coordinate `k`."""
+    some = mesh.triangles[keep]
+    one, two = some.ravel(), some[:, [1, 2, 0]].ravel()
+    high = (height[one] > 0) & (height[two] > 0)  # of these alone a neighbour may be gone
+    one, two = one[high], two[high]
+    count = len(mesh.vertices)
+    alone = ~np.isin(one * count + two, two * count + one)
+    one, two = one[alone], two[alone]
+    if not len(one):
+        return mesh.part(keep)
+    tip = mesh.vertices[one].mean(axis=0)
+    tip[k] = mesh.vertices[one[int(np.argmax(height[one]))], k] + way
+    cone = np.column_stack([two, one, np.full(len(one), count)])
+    whole = Mesh(np.concatenate([mesh.vertices, tip[None]]), np.concatenate([some, cone]))
+    return whole.part(np.ones(len(whole.triangles), dtype=bool))
 
 
 def shallow_overlap(base: Floats, arch: Floats) -> float:
@@ -41,31 +74,23 @@ def shallow_overlap(base: Floats, arch: Floats) -> float:
     return float(np.sum(np.where(inside, np.maximum(-found.distance, 0), 0) * areas))
 
 
-def least_clearance(close: tuple[Close, Close]) -> float:
-    """Return the smallest distance between two surfaces that do not cross, in mm.
+def least_clearance(close: tuple[Close, Close], away: tuple[Floats, Floats]) -> float:
+    """Return the smallest distance between two surfaces that do not cross, in mm; `away` is how far the corners of each
+    lie from the other, about, as in `Facing`.
 
     Corners against faces both ways, exactly; edges against edges of all pairs that come near the least so found.
     """
     parts, surfaces = [one.mesh for one in close], [one.surface for one in close]
-    away = [np.full(len(mesh.vertices), np.inf) for mesh in parts]
-    roughly = [surfaces[1 - k].rough(mesh.vertices, AROUND)[0] for k, mesh in enumerate(parts)]
-    if not any(np.isfinite(found).any() for found in roughly):  # only edges come near
-        roughly = [surfaces[1 - k].rough(mesh.vertices, np.inf)[0] for k, mesh in enumerate(parts)]
-    for many in (SOME, 1):  # some first: how near they come tells which of the others may come nearer
-        least = float(min(away[0].min(), away[1].min()))
-        for k, mesh in enumerate(parts):
-            # a strewn point lies no farther than `wide` beside the nearest point, about square to the way there
-            maybe = np.isfinite(roughly[k]) & (roughly[k] ** 2 < least**2 + surfaces[1 - k].wide ** 2)
-            some = np.flatnonzero(maybe & ~np.isfinite(away[k]))[::many]
-            away[k][some] = np.abs(surfaces[1 - k].nearest(mesh.vertices[some], many=FEW).distance)
+    if not any(np.isfinite(one).any() for one in away):  # only edges come near
+        away = away_from(parts[0].vertices, surfaces[1])[0], away_from(parts[1].vertices, surfaces[0])[0]
     least = float(min(away[0].min(), away[1].min()))
     for k, mesh in enumerate(parts):
         some = np.flatnonzero(away[k] < least + AGAIN)
         away[k][some] = np.abs(surfaces[1 - k].nearest(mesh.vertices[some]).distance)
     least = float(min(away[0].min(), away[1].min()))
     a, b, c = away[0][parts[0].triangles].T
-    nearest = np.minimum(np.minimum(a, b), c)
-    near = np.flatnonzero(nearest < least + SLACK * longest(parts[0].corners))
+    nearest = np.minimum(np.minimum(a, b), c) - SLACK * longest(parts[0].corners)
+    near = np.flatnonzero(nearest < least)
     near = near[np.argsort(nearest[near], kind="stable")][:PAIRS]
     return min(least, _by_edges(parts[0].corners[near], surfaces[1]))
 
@@ -74,7 +99,7 @@ def _by_edges(base: Floats, arch: Surface) -> float:
     """Return the least distance between edges of base triangles and edges of the arch's triangles nearest to them."""
     if not len(base):
         return float("inf")
-    pairs = arch.candidates(middles_of(base))
+    pairs = arch.candidates(middles_of(base))[1]
     one, two = np.repeat(np.arange(len(base)), pairs.shape[1]), pairs.ravel()
     least = float("inf")
     for k in range(3):
@@ -95,5 +120,5 @@ def _edge_to_edge(p: Floats, q: Floats, r: Floats, s: Floats) -> Floats:
     safe = np.where(size > 1e-18, size, 1.0)
     at, to = (b * e - c * d) / safe, (a * e - b * d) / safe
     inside = (size > 1e-18) & (at >= 0) & (at <= 1) & (to >= 0) & (to <= 1)
-    away = np.linalg.norm(w + at[:, None] * u - to[:, None] * v, axis=1)
+    away = lengths(w + at[:, None] * u - to[:, None] * v)
     return np.where(inside, away, np.inf)

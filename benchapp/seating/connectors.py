@@ -10,7 +10,7 @@ from scipy.signal import find_peaks
 
 from benchapp.seating.curve import Curve
 from benchapp.seating.faults import torn
-from benchapp.seating.mesh import Floats, Mesh, any_of, even_edge, normals_and_areas
+from benchapp.seating.mesh import Floats, Mesh, any_of, even_edge, lengths, normals_and_areas
 from benchapp.seating.sagitta import bends_of
 from benchapp.seating.sections import Cut, Slab, area_above, areas_along
 
@@ -20,6 +20,7 @@ LEAN: Final = np.tan(np.radians(28.0))  # how far it may lean from that section,
 FLAT: Final = 1.02  # sections within this of the least are one run
 RUN: Final = 3.0  # mm to either side that a run is followed
 STEP: Final = 0.05  # mm between the sections of such a run
+BEHIND: Final = 1.02  # times the least area so far: a search that is still so far behind is given up
 SCAN: Final = 0.1  # mm between sections along the curve
 SLAB: Final = REACH + LEAN * 5.0
 HOLLOW: Final = 12.0  # times what facets bridge by their own turn
@@ -130,7 +131,7 @@ def _measured(
     flat = [np.column_stack([ends @ across, ends[:, 2]]) for ends in (first, second)]
     every = np.concatenate(flat)
     slope = max(1e-6, float(np.sqrt(1 - normal[2] ** 2)))  # heights in the plane, seen along the axis
-    islands = tuple(float(area) for area in cut.areas().islands[0] if area > 0.01)
+    islands = tuple(float(area) for area in cut.areas().islands(0) if area > 0.01)
     kerfs = middle + np.linspace(-kerf / 2, kerf / 2, 21)
     over = np.maximum(slab.cut(np.repeat(normal[None], 21, axis=0), kerfs).areas().main - leave, 0)
     point = first.mean(axis=0)
@@ -159,7 +160,7 @@ def _of_facets(slab: Slab, cut: Cut, main: NDArray[np.bool_], normal: Floats, mi
     triangle = cut.triangle[main]
     facing, areas = normals_and_areas(slab.mesh.corners[triangle])
     slant = np.sqrt(np.maximum(1 - (facing @ normal) ** 2, 0.1))
-    length = np.linalg.norm(cut.second[main] - cut.first[main], axis=1)
+    length = lengths(cut.second[main] - cut.first[main])
     grown = bends_of(slab.mesh, NECK).rise[triangle] / slant * length
     edge = even_edge(areas)
     beside = slab.cut(np.repeat(normal[None], 3, axis=0), middle + np.array([-edge, 0, edge])).areas().main
@@ -175,7 +176,7 @@ def _cut_depth(first: Floats, second: Floats, area: float, leave: float) -> floa
         return 0.0
     floor, roof = float(first[:, 1].min()), float(first[:, 1].max())
     low, high = floor, roof
-    for _turn in range(40):
+    for _turn in range(26):
         level = (low + high) / 2
         low, high = (level, high) if area_above(first, second, level) > leave else (low, level)
     return (low + high) / 2 - floor
@@ -204,7 +205,7 @@ class _Search:
     def beside(self, at: Floats, radius: float) -> Slab:
         """Return what planes that differ from one by no more than a radius may cut."""
         normal = self.normal(at)
-        away = np.linalg.norm(self.slab.mesh.vertices - self.centre, axis=1)
+        away = lengths(self.slab.mesh.vertices - self.centre)
         reach = 1.1 * radius * (REACH + np.sqrt(2) * LEAN * (away + REACH))
         return self.slab.beside(normal, float(normal @ (self.centre + at[0] * REACH * self.along)), reach)
 
@@ -216,13 +217,15 @@ class _Search:
         best = net[int(np.argmin(areas))]
         far = np.abs(net - best).max(axis=1) > 0.5
         other = net[far][int(np.argmin(areas[far]))]
-        ends = [self._closer(start) for start in (best, other)]
-        return min(ends, key=lambda end: end[1])[0]
+        end, least = self._closer(best, np.inf)
+        another, area = self._closer(other, least)
+        return another if area < least else end
 
-    def _closer(self, at: Floats) -> tuple[Floats, float]:
+    def _closer(self, at: Floats, beat: float) -> tuple[Floats, float]:
+        """Return the plane of least area near one, and its area; less closely where that will not beat another."""
         value = float(self.area(at[None])[0])
         radius = 0.4
-        while radius > 0.02:
+        while radius > (0.02 if value < BEHIND * beat else 0.2):
             slab = self.beside(at, radius)
             tried = _bounded(at + radius * _STAR)
             areas = self.area(tried, slab)

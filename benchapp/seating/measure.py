@@ -6,10 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchapp.core.teeth import Jaw
+from benchapp.seating.abreast import abreast
 from benchapp.seating.connectors import Connector, connector_at, narrow_places
 from benchapp.seating.curve import Curve, curve_of
-from benchapp.seating.mesh import Mesh, any_of, bounds, even_edge, middles_of, normals_and_areas
-from benchapp.seating.near import Facing, Surface, in_bounds
+from benchapp.seating.mesh import Floats, Mesh, any_of, bounds, even_edge, middles_of, normals_and_areas
+from benchapp.seating.near import Close, Facing, in_bounds
 from benchapp.seating.pieces import Row, trace_of
 from benchapp.seating.rim import Near
 from benchapp.seating.skin import skin_of
@@ -36,12 +37,14 @@ class Measured:
 
 @dataclass(frozen=True)
 class Given:
-    """What is measured, in the frame of the axis: both meshes, masks of the triangles that face each other, and how
-    far the files' corners stray (mm)."""
+    """What is measured: both meshes in the frame of the axis; where they come near each other, in the files' frame;
+    masks of the triangles that face each other; the frame, and how far the files' corners stray (mm)."""
 
     base: Mesh
     arch: Mesh
+    close: tuple[Close, Close]
     facing: Facing
+    frame: Floats
     noise: float
 
 
@@ -52,17 +55,23 @@ def measure(given: Given, jaw: Jaw, kerf: float, leave: float, progress: Progres
     curve = curve_of(arch.corners, jaw)
     straight = Mesh(curve.straighten(arch.vertices), arch.triangles)
     places, _ends = narrow_places(straight)
-    connectors = []
-    for number, s in enumerate(places):
-        progress("connectors", number / len(places))
-        connectors.append(connector_at(arch, straight, curve, float(s), kerf, leave))
+    connectors: list[Connector] = []
+    many = len(base.triangles) + len(arch.triangles)
+    for one in abreast(lambda s: connector_at(arch, straight, curve, s, kerf, leave), map(float, places), many):
+        progress("connectors", len(connectors) / len(places))
+        connectors.append(one)
     row = _parted(base, arch, straight, given.facing, curve, connectors)
-    sockets = []
+    progress("sockets", 0.0)
+    sockets: list[Socket | None] = []
     pieces = _Pieces(given, row)
-    for number in range(len(connectors) + 1):
-        progress("sockets", number / (len(connectors) + 1))
+
+    def measured(number: int) -> Socket | None:
         near = pieces.near(number)
-        sockets.append(socket_of(near, row.cutter(number)) if near else None)
+        return socket_of(near, row.cutter(number)) if near else None
+
+    for socket in abreast(measured, range(len(connectors) + 1), many):
+        progress("sockets", len(sockets) / (len(connectors) + 1))
+        sockets.append(socket)
     return Measured(curve, row, tuple(connectors), tuple(sockets), given.noise, pieces.edge)
 
 
@@ -72,7 +81,7 @@ def _parted(base: Mesh, arch: Mesh, straight: Mesh, facing: Facing, curve: Curve
     at = curve.straighten(wall)[:, 0]
     low = arch.vertices[:, 2] < float(wall[:, 2].max())
     part = arch.triangles[any_of(low, arch.triangles)]
-    corners, middles = arch.vertices[part], straight.vertices[:, 0][part].mean(axis=1)
+    corners, middles = arch.vertices[part], middles_of(straight.vertices[part])[:, 0]
     traces = []
     for connector in connectors:
         near = wall[np.abs(at - connector.s) < 6.0, 2]
@@ -85,19 +94,15 @@ class _Pieces:
     """Hands out what lies about each tooth: of the base what its sockets are in, of the arch what reaches into them."""
 
     def __init__(self, given: Given, row: Row) -> None:
-        facing = given.base.vertices[given.base.triangles[given.facing.base]].reshape(-1, 3)
-        low, high = facing.min(axis=0) - BESIDE, facing.max(axis=0) + BESIDE
-        boxes = [bounds(mesh.corners) for mesh in (given.base, given.arch)]
-        of_base, of_arch = (in_bounds(*box, low, high) for box in boxes)
-        self.boxes = [(low[keep], high[keep]) for (low, high), keep in zip(boxes, (of_base, of_arch), strict=True)]
+        of_base, of_arch = (one.keep for one in given.close)
         self.base, self.facing = given.base.part(of_base), given.facing.base[of_base]
         self.arch = given.arch.part(of_arch)
+        self.boxes = [bounds(mesh.corners) for mesh in (self.base, self.arch)]
         self.row, self.noise = row, given.noise
         self.edge = even_edge(normals_and_areas(self.base.corners[self.facing])[1])
-        self.skins = [
-            skin_of(self.base, self.facing, given.noise), skin_of(self.arch, given.facing.arch[of_arch], given.noise)
-        ]  # fmt: skip
-        self.surface = Surface(self.arch.corners)
+        skinned = [(self.base, self.facing), (self.arch, given.facing.arch[of_arch])]
+        self.skins = list(abreast(lambda one: skin_of(*one, given.noise), skinned, len(given.arch.triangles)))
+        self.surface = given.close[1].surface.turned(given.frame, self.arch.corners)
         self.of_base = row.piece_of(self.base.vertices)
 
     def near(self, number: int) -> Near | None:

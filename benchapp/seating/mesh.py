@@ -69,6 +69,11 @@ def crossed(a: Floats, b: Floats) -> Floats:
     return found
 
 
+def lengths(vectors: Floats) -> Floats:
+    """Return the lengths (...) of vectors (..., 3): as numpy's `norm` along an axis, in a fraction of its time."""
+    return np.asarray(np.sqrt(np.einsum("...i,...i->...", vectors, vectors)))
+
+
 def any_of(mask: NDArray[np.bool_], triangles: Ints) -> NDArray[np.bool_]:
     """Tell which triangles (n, 3) have a vertex in a mask; as numpy's `any` along rows, in a third of its time."""
     return np.asarray(mask[triangles[:, 0]] | mask[triangles[:, 1]] | mask[triangles[:, 2]])
@@ -98,8 +103,7 @@ def longest(corners: Floats) -> Floats:
 
 def volume(mesh: Mesh) -> float:
     """Return the enclosed volume in mm3 (divergence theorem); negative when the mesh is inside out."""
-    points = mesh.vertices - mesh.vertices.mean(axis=0)
-    a, b, c = (points[mesh.triangles[:, k]] for k in range(3))
+    a, b, c = (mesh.corners - mesh.vertices.mean(axis=0)).transpose(1, 0, 2)
     return float(np.einsum("ij,ij->", a, crossed(b, c)) / 6)
 
 
@@ -108,32 +112,45 @@ def weld(corners: NDArray[np.float32], grid: float = 0.0) -> Mesh:
 
     With `grid` (mm) corners on the same point of that grid are one.
     """
-    points = corners.reshape(-1, 3).astype(np.float64)
+    points = corners.reshape(-1, 3)
     if grid:
-        keys = np.round(points / grid).astype(np.int64).view(np.uint64)
+        keys = np.round(points.astype(np.float64) / grid).astype(np.int64).view(np.uint64)
     else:
-        keys = (corners.reshape(-1, 3) + np.float32(0)).astype(np.float32).view(np.uint32).astype(np.uint64)
+        keys = (points + np.float32(0)).view(np.uint32)  # of the two zeros one
     with np.errstate(over="ignore"):
-        mixed = (keys * _MIX).sum(axis=1, dtype=np.uint64)
+        mixed = keys[:, 0] * _MIX[0]
+        mixed += keys[:, 1] * _MIX[1]
+        mixed += keys[:, 2] * _MIX[2]
         mixed ^= mixed >> np.uint64(29)
-    _values, first, number = np.unique(mixed, return_index=True, return_inverse=True)
+    first, number = _alike(mixed)
     if not np.array_equal(keys[first][number], keys):  # two corners share a mixed key: sort by all three instead
         _values, first, number = np.unique(keys, axis=0, return_index=True, return_inverse=True)
-    triangles = number.reshape(-1, 3).astype(np.int64)
+    triangles = number.reshape(-1, 3).astype(np.int64, copy=False)
     a, b, c = triangles.T
-    return Mesh(points[first], triangles[(a != b) & (b != c) & (c != a)])
+    whole = (a != b) & (b != c) & (c != a)
+    return Mesh(points[first].astype(np.float64), triangles if whole.all() else triangles[whole])
+
+
+def _alike(keys: NDArray[np.uint64]) -> tuple[Ints, Ints]:
+    """Return the place of one of each key among `keys` (n,), and for every key the number of its kind: as numpy's
+    `unique`, without its slow stable sort."""
+    order = np.argsort(keys)
+    ranked = keys[order]
+    fresh = np.concatenate([[True], ranked[1:] != ranked[:-1]])
+    number = np.empty(len(keys), dtype=np.int64)
+    number[order] = np.cumsum(fresh) - 1
+    return order[fresh], number
 
 
 def edges_of(mesh: Mesh) -> Edges:
     """Return how the mesh hangs together, by one sort of its edges."""
-    one = mesh.triangles[:, [0, 1, 2]].ravel()
+    one = mesh.triangles.ravel()
     two = mesh.triangles[:, [1, 2, 0]].ravel()
-    key = np.minimum(one, two) * len(mesh.vertices) + np.maximum(one, two)
-    order = np.argsort(key, kind="stable")
-    key, forward = key[order], (one < two)[order]
+    marked = np.sort((np.minimum(one, two) * len(mesh.vertices) + np.maximum(one, two)) * 2 + (one < two))
+    key = marked >> 1
     starts = np.flatnonzero(np.concatenate([[True], key[1:] != key[:-1]]))
     counts = np.diff(np.append(starts, len(key)))
-    ahead = np.add.reduceat(forward.astype(np.int64), starts)
+    ahead = np.add.reduceat(marked & 1, starts)
     return Edges(int((counts == 1).sum()), int((counts > 2).sum()), int(((counts == 2) & (ahead != 1)).sum()))
 
 
@@ -158,7 +175,7 @@ def sound(corners: NDArray[np.float32], part: str, scale: float) -> tuple[Mesh, 
     if len(mesh.triangles) < 4:
         raise Unusable(_("The {part} has no surface: its triangles collapse. Export it from CAD again.", part=part))
     shell = shells_of(mesh)
-    areas = normals_and_areas(mesh.vertices[mesh.triangles])[1]
+    areas = normals_and_areas(mesh.corners)[1]
     sizes = np.bincount(shell, weights=areas)
     kept = sizes >= 0.02 * sizes.max()
     if not kept.all():

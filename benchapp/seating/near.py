@@ -1,16 +1,30 @@
 """The nearest point of a surface: a k-d tree of points strewn over it finds the triangles, geometry does the rest."""
 
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from benchapp.seating.mesh import Floats, Ints, Mesh, any_of, bounds, crossed, longest, middles_of, normals_and_areas
+from benchapp.seating.abreast import abreast
+from benchapp.seating.mesh import (
+    Floats,
+    Ints,
+    Mesh,
+    any_of,
+    bounds,
+    crossed,
+    lengths,
+    longest,
+    middles_of,
+    normals_and_areas,
+)
 
 SPACING = 0.3  # mm between strewn points, at most
 MOST = 600_000  # strewn points of one surface, where its triangles are fewer
 MANY = 8  # strewn points that are looked at
+FEW = 2  # of them, where a rough answer will do
 
 
 @dataclass(frozen=True)
@@ -29,20 +43,33 @@ class Surface:
     def __init__(self, corners: Floats) -> None:
         self.corners = corners
         self.normals, self.areas = normals_and_areas(corners)
-        points, self._owner, self.wide = strew(corners, SPACING)
+        points, owner, self.wide = strew(corners, SPACING)
+        self._owner = np.append(owner, -1)  # of what is not found
         self._tree = cKDTree(points, balanced_tree=False, compact_nodes=False)
+        self._frame: Floats | None = None
+
+    def turned(self, frame: Floats, corners: Floats) -> "Surface":
+        """Return the surface in a frame given by its three unit directions as rows, where its triangles have `corners`;
+        what finds their nearest points stays as it is."""
+        found = copy(self)
+        found.corners, found.normals = corners, self.normals @ frame.T
+        found._frame = frame if self._frame is None else frame @ self._frame
+        return found
 
     def rough(self, points: Floats, within: float) -> tuple[Floats, Ints]:
         """Return the distance to the nearest strewn point and its triangle; infinite and -1 beyond `within`."""
-        distance, found = self._tree.query(points, distance_upper_bound=within)
-        owner = np.append(self._owner, -1)
-        return np.asarray(distance), owner[np.asarray(found)]
+        distance, owner = self.candidates(points, 1, within)
+        return distance[:, 0], owner[:, 0]
 
-    def candidates(self, points: Floats, many: int = MANY) -> Ints:
-        """Return the triangles (n, k) that own the strewn points nearest to each point."""
-        many = min(many, len(self._owner))
-        found = np.asarray(self._tree.query(points, k=many)[1])
-        return np.asarray(self._owner[found.reshape(len(points), many)])
+    def candidates(self, points: Floats, many: int = MANY, within: float = np.inf) -> tuple[Floats, Ints]:
+        """Return distances (n, k) to the strewn points nearest to each point, and the triangles that own them; infinite
+        and -1 beyond `within`."""
+        many = min(many, len(self._owner) - 1)
+        distance, found = self._tree.query(self._at(points), k=range(1, many + 1), distance_upper_bound=within)
+        return np.asarray(distance), self._owner[np.asarray(found)]
+
+    def _at(self, points: Floats) -> Floats:
+        return points if self._frame is None else points @ self._frame
 
     def nearest(self, points: Floats, facing: Floats | None = None, many: int = MANY) -> Nearest:
         """Return the exact nearest point for each of `points` (n, 3), among the triangles of the `many` strewn points
@@ -52,10 +79,13 @@ class Surface:
         """
         if not len(points):
             return Nearest(np.zeros(0), np.zeros(0, np.int64), np.zeros((0, 3)), np.zeros((0, 3)))
-        owner = self.candidates(points, many)
+        return self.nearest_of(points, self.candidates(points, many)[1], facing)
+
+    def nearest_of(self, points: Floats, owner: Ints, facing: Floats | None = None) -> Nearest:
+        """Return the exact nearest point for each of `points` (n, 3) among its own triangles (n, k), as `nearest`."""
         many = owner.shape[1]
         feet = feet_on(np.repeat(points, many, axis=0), self.corners[owner.ravel()]).reshape(len(points), many, 3)
-        away = np.linalg.norm(points[:, None] - feet, axis=-1)
+        away = lengths(points[:, None] - feet)
         rank = away.copy()
         if facing is not None:
             rank += 2e-4 * np.einsum("ij,ikj->ik", facing, self.normals[owner])
@@ -136,10 +166,12 @@ def _dot(a: Floats, b: Floats) -> Floats:
 
 @dataclass(frozen=True)
 class Facing:
-    """The parts of both meshes that lie opposite each other: masks over their triangles."""
+    """The parts of both meshes that lie opposite each other, as masks over their triangles; and how far the corners of
+    both close parts lie from the other part (mm), infinite where they are not near."""
 
     base: NDArray[np.bool_]
     arch: NDArray[np.bool_]
+    away: tuple[Floats, Floats]
 
 
 @dataclass(frozen=True)
@@ -159,29 +191,49 @@ def close_parts(base: Mesh, arch: Mesh, reach: float) -> tuple[Close, Close] | N
     keep = [in_bounds(*box, low, high) for box in boxes]
     if not keep[0].any() or not keep[1].any():
         return None
-    parts = base.part(keep[0]), arch.part(keep[1])
-    first, second = (Close(k, mesh, Surface(mesh.corners)) for k, mesh in zip(keep, parts, strict=True))
+
+    def closer(k: int) -> Close:
+        mesh = (base, arch)[k].part(keep[k])
+        return Close(keep[k], mesh, Surface(mesh.corners))
+
+    first, second = abreast(closer, (0, 1), len(base.triangles) + len(arch.triangles))
     return first, second
 
 
 def facing_sets(close: tuple[Close, Close], within: float, turned: float) -> Facing:
-    """Return which triangles of each part face the other part within a distance: n·n at most -`turned`.
+    """Return which triangles of each part face the other part within a distance, and how far its corners lie from it.
 
-    A rough answer, by the triangles' middles and strewn points; the numbers are taken from exact distances later.
+    A triangle faces what lies nearest to two of its corners at least: n·n at most -`turned`. A rough answer; numbers
+    are taken from exact distances later.
     """
-    masks = []
-    for one, other in (close, close[::-1]):
-        middles = middles_of(one.mesh.corners)
-        _distance, owner = other.surface.rough(middles, within + SPACING)
-        hit = np.flatnonzero(owner >= 0)
-        owner = owner[hit]
-        opposed = np.einsum("ij,ij->i", one.surface.normals[hit], other.surface.normals[owner]) <= -turned
-        feet = feet_on(middles[hit], other.mesh.corners[owner])
-        near = np.linalg.norm(middles[hit] - feet, axis=1) <= within
+
+    def faces(one: Close, other: Close) -> tuple[NDArray[np.bool_], Floats]:
+        away, triangle = away_from(one.mesh.vertices, other.surface, within + SPACING)
+        triangle[away > within] = -1
+        votes = np.zeros(len(one.mesh.triangles), dtype=np.int8)
+        some = np.flatnonzero(any_of(triangle >= 0, one.mesh.triangles))
+        for k in range(3):
+            at = triangle[one.mesh.triangles[some, k]]
+            turn = np.einsum("ij,ij->i", one.surface.normals[some], other.surface.normals[at])
+            votes[some] += (at >= 0) & (turn <= -turned)
         mask = np.zeros(len(one.keep), dtype=bool)
-        mask[np.flatnonzero(one.keep)[hit]] = opposed & near
-        masks.append(mask)
-    return Facing(masks[0], masks[1])
+        mask[np.flatnonzero(one.keep)] = votes > 1
+        return mask, away
+
+    (base, above), (arch, below) = abreast(
+        lambda k: faces(close[k], close[1 - k]), (0, 1), len(close[0].keep) + len(close[1].keep)
+    )
+    return Facing(base, arch, (above, below))
+
+
+def away_from(points: Floats, other: Surface, within: float = np.inf) -> tuple[Floats, Ints]:
+    """Return how far points lie from a surface, infinite beyond about `within`, and from which of its triangles."""
+    distance, owner = other.candidates(points, FEW, within)
+    hit = np.flatnonzero(owner[:, 0] >= 0)
+    found = other.nearest_of(points[hit], np.where(owner[hit] < 0, owner[hit, :1], owner[hit]))
+    away, triangle = distance[:, 0], owner[:, 0]
+    away[hit], triangle[hit] = np.abs(found.distance), found.triangle
+    return away, triangle
 
 
 def in_bounds(least: Floats, most: Floats, low: Floats, high: Floats) -> NDArray[np.bool_]:
@@ -197,7 +249,7 @@ def round_about(mesh: Mesh, chosen: NDArray[np.bool_], reach: float) -> NDArray[
     if not chosen.any():
         return chosen
     corners = mesh.corners[chosen]
-    edge = float(np.median(np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2)))
+    edge = float(np.median(lengths(corners - np.roll(corners, 1, axis=1))))
     found = chosen.copy()
     for _ring in range(int(np.clip(np.ceil(reach / max(edge, 1e-6)), 1, 12))):
         touched = np.zeros(len(mesh.vertices), dtype=bool)

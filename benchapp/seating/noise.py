@@ -11,7 +11,7 @@ from benchapp.seating.normals import corner_normals
 from benchapp.seating.sagitta import roughness
 
 AROUND: Final = 24  # corners to which a quadric is fitted
-SOME: Final = 1500  # of the corners are looked at for noise
+SOME: Final = 800  # of the corners are looked at for noise
 EVEN: Final = 13.0  # times the noise: over so far normals are evened
 ALIKE: Final = 0.77  # 40 degrees: normals that differ more are of another surface
 AGREE: Final = 2.2  # times what facets tell: up to there what quadrics leave is noise, beyond it they do not fit

@@ -1,5 +1,6 @@
 """Normals of a smooth surface at the corners of its triangles, sharp edges apart."""
 
+from threading import Lock
 from typing import Final
 
 import numpy as np
@@ -25,15 +26,17 @@ class CornerNormals:
         self._starts = np.concatenate([[0], np.cumsum(np.bincount(vertex, minlength=len(mesh.vertices)))])
         self._found = np.zeros((len(mesh.triangles), 3, 3))
         self._known = np.zeros(len(mesh.vertices), dtype=bool)
+        self._making = Lock()
 
     def __call__(self, triangles: Ints) -> Floats:
         """Return the normals (n, 3, 3) of triangles by their numbers."""
         wanted = np.zeros(len(self._known), dtype=bool)
         wanted[self._mesh.triangles[triangles].ravel()] = True
-        wanted &= ~self._known
-        if wanted.any():
-            self._make(np.flatnonzero(wanted))
-            self._known |= wanted
+        with self._making:  # several teeth are measured at once
+            wanted &= ~self._known
+            if wanted.any():
+                self._make(np.flatnonzero(wanted))
+                self._known |= wanted
         return self._found[triangles]
 
     def _make(self, vertices: Ints) -> None:

@@ -1,19 +1,23 @@
 """Two files become a pair: their unit, their roles, whether they meet, and the axis along which the arch lifts off."""
 
 import hashlib
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from benchapp.core.words import _
+from benchapp.seating.abreast import abreast
 from benchapp.seating.faults import Unusable, joined
 from benchapp.seating.mesh import Floats, Mesh, middles_of, normals_and_areas, sound
 from benchapp.seating.near import Close, Facing, close_parts, facing_sets
 from benchapp.seating.rim import TURNED, WITHIN
 from benchapp.seating.stl import read_stl
 
+Found = TypeVar("Found")
 Unit = Literal["mm", "cm", "m", "inch"]
 AxisSource = Literal["given", "floors", "margins"]
 SIZES: Final[dict[Unit, float]] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
@@ -60,6 +64,11 @@ class Pair:
     unit: Unit
     warnings: tuple[str, ...]
 
+    @property
+    def triangles(self) -> int:
+        """How many triangles both parts have."""
+        return len(self.base.mesh.triangles) + len(self.arch.mesh.triangles)
+
 
 def pair_of(base: bytes, arch: bytes, unit: Unit | None) -> Pair:
     """Return the pair of two STL files; Unusable with a sentence for every fault that can be told at once.
@@ -69,36 +78,43 @@ def pair_of(base: bytes, arch: bytes, unit: Unit | None) -> Pair:
     if base == arch:
         raise Unusable(_("Base and arch are the same file. Choose the file of the base and the file of the arch."))
     names = {"base": _("base"), "arch": _("arch")}
-    read, faults = {}, []
     data = {"base": base, "arch": arch}
-    for part in data:
-        try:
-            read[part] = read_stl(data[part], names[part])
-        except Unusable as fault:
-            faults.append(fault)
-    if both := joined(faults):
-        raise both
+    read = _both(lambda part: read_stl(data[part], names[part]), 0)
     taken = unit or "mm"
-    warnings = _units(
-        {
-            part: float(np.linalg.norm(np.ptp(found.reshape(-1, 3).astype(np.float64), axis=0)))
-            for part, found in read.items()
-        },
-        taken,
-        unit is not None,
-    )
+    warnings = _units({part: _diagonal(corners) for part, corners in read.items()}, taken, unit is not None)
+    sounded = _both(lambda part: sound(read[part], names[part], SIZES[taken]), sum(map(len, read.values())))
     parts = {}
-    for part, corners in read.items():
-        try:
-            mesh, closed, said = sound(corners, names[part], SIZES[taken])
-            parts[part] = Part(mesh, closed, hashlib.sha256(data[part]).hexdigest(), len(corners))
-            warnings += said
-        except Unusable as fault:
-            faults.append(fault)
-    if both := joined(faults):
-        raise both
+    for part, (mesh, closed, said) in sounded.items():
+        parts[part] = Part(mesh, closed, hashlib.sha256(data[part]).hexdigest(), len(read[part]))
+        warnings += said
     close, facing = _meeting(parts["base"].mesh, parts["arch"].mesh)
     return Pair(parts["base"], parts["arch"], close, facing, taken, tuple(warnings))
+
+
+def _both(work: Callable[[str], Found], triangles: int) -> dict[str, Found]:
+    """Return what `work` makes of the words base and arch, of so many triangles; Unusable with the faults of both."""
+
+    def tried(part: str) -> Found | Unusable:
+        try:
+            return work(part)
+        except Unusable as fault:
+            return fault
+
+    found: dict[str, Found] = {}
+    faults = []
+    for part, one in zip(("base", "arch"), abreast(tried, ("base", "arch"), triangles), strict=True):
+        if isinstance(one, Unusable):
+            faults.append(one)
+        else:
+            found[part] = one
+    if both := joined(faults):
+        raise both
+    return found
+
+
+def _diagonal(corners: NDArray[np.float32]) -> float:
+    low, high = corners.min(axis=(0, 1)), corners.max(axis=(0, 1))
+    return float(np.linalg.norm(high.astype(np.float64) - low))
 
 
 def _units(diagonals: dict[str, float], unit: Unit, said: bool) -> list[str]:

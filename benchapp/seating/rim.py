@@ -20,7 +20,8 @@ DIRECTIONS: Final = 72
 CREST: Final = 0.3  # mm outwards of the margin in which the crest is looked for
 LIP: Final = 0.5  # mm beyond what faces the arch in which a wall may go on
 SEEN: Final = 0.5  # of the directions must show wall
-DOWN: Final = 0.3  # mm below the highest facing triangle in which the end of the wall is looked for first
+PARTS: Final = 5  # into which a segment is divided where its wall ends, three times over
+DOWN: Final = 0.1  # mm, or an edge, below the highest facing triangle the end of the wall is looked for first
 
 
 @dataclass(frozen=True)
@@ -124,7 +125,7 @@ def _highest_wall(near: Near, low: Floats, high: Floats, direction: Ints, triang
     sure = np.full(DIRECTIONS, -np.inf)
     faces = near.facing[triangle]
     np.maximum.at(sure, direction[faces], high[faces, 2])
-    upper = high[maybe, 2] > sure[direction[maybe]] - DOWN
+    upper = high[maybe, 2] > sure[direction[maybe]] - max(DOWN, near.edge)
     found = _wall_of(near, low, high, direction, triangle, maybe[upper])
     seen = np.zeros(DIRECTIONS, dtype=bool)
     seen[direction[np.isfinite(found)]] = True
@@ -159,11 +160,14 @@ def _wall_of(near: Near, low: Floats, high: Floats, direction: Ints, triangle: I
     np.maximum.at(best, direction[maybe[top]], high[maybe[top], 2])
     rest = every[~top & (high[maybe, 2] > best[direction[maybe]])]  # of no other could the wall end higher
     foot = rest[is_wall(rest, np.full(len(rest), 0.02))]
+    np.maximum.at(best, direction[maybe[foot]], low[maybe[foot], 2])
+    foot = foot[high[maybe[foot], 2] >= best[direction[maybe[foot]]]]
     a, b = np.full(len(foot), 0.02), np.full(len(foot), 0.98)
-    for _turn in range(7):
-        middle = (a + b) / 2
-        here = is_wall(foot, middle)
-        a, b = np.where(here, middle, a), np.where(here, b, middle)
+    for _turn in range(3):  # each time the part between its highest point that is wall and the next is looked at
+        steps = a + (b - a) * np.arange(1, PARTS)[:, None] / PARTS
+        walls = is_wall(np.tile(foot, PARTS - 1), steps.ravel()).reshape(steps.shape)
+        highest = np.max(walls * np.arange(1, PARTS)[:, None], axis=0, initial=0)
+        a, b = a + (b - a) * highest / PARTS, a + (b - a) * (highest + 1) / PARTS
     part[foot] = (a + b) / 2
     found = np.full(len(low), np.nan)
     found[maybe] = part

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from benchapp.seating.mesh import Floats, Ints, Mesh, median_by, middles_of, normals_and_areas
+from benchapp.seating.mesh import Floats, Ints, Mesh, lengths, median_by, middles_of, normals_and_areas
 from benchapp.seating.normals import SHARP
 
 
@@ -33,7 +33,7 @@ def bends_of(mesh: Mesh, sharp: float = SHARP) -> Bends:
     corners = mesh.corners
     areas = normals_and_areas(corners)[1]
     sides, turn = _turns(mesh, sharp)
-    length = np.linalg.norm(corners - np.roll(corners, -1, axis=1), axis=2).ravel()
+    length = lengths(corners - np.roll(corners, -1, axis=1)).ravel()
     height = 2 * np.repeat(areas, 3) / np.maximum(length, 1e-9)
     reach = height[sides].min(axis=0)
     rise, turns, squares = np.zeros(len(corners)), np.zeros(len(corners)), np.zeros(len(corners))
@@ -52,7 +52,7 @@ def roughness(mesh: Mesh) -> float:
     if not len(turn):
         return 0.0
     a, b = sides // 3
-    bend = turn * np.linalg.norm(middles[b] - middles[a], axis=1)
+    bend = turn * lengths(middles[b] - middles[a])
     up, down = np.zeros(len(areas)), np.zeros(len(areas))
     for side in (a, b):
         np.maximum.at(up, side, bend)
@@ -65,8 +65,9 @@ def _turns(mesh: Mesh, sharp: float) -> tuple[Ints, Floats]:
     how much the facets turn there, in radians, outwards positive; without edges that are sharper than `sharp`."""
     one, two = mesh.triangles.ravel(), np.roll(mesh.triangles, -1, axis=1).ravel()
     key = np.minimum(one, two) * len(mesh.vertices) + np.maximum(one, two)
-    order = np.argsort(key, kind="stable")
-    same = np.flatnonzero(key[order][1:] == key[order][:-1])
+    order = np.argsort(key)
+    ranked = key[order]
+    same = np.flatnonzero(ranked[1:] == ranked[:-1])
     sides = np.stack([order[same], order[same + 1]])
     a, b = sides // 3
     normals, areas = normals_and_areas(mesh.corners)

@@ -7,15 +7,20 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import connected_components
 
-from benchapp.seating.mesh import Floats, Ints, Mesh, any_of, bounds, crossed
+from benchapp.seating.mesh import Floats, Ints, Mesh, bounds, crossed
 
 
 @dataclass(frozen=True)
 class Areas:
-    """Per plane: area of the largest loop less its holes, and the areas of the islands beside it (mm2)."""
+    """Per plane: area of the largest loop less its holes (mm2); of every loop: its area, holes negative, its plane."""
 
     main: Floats
-    islands: list[Floats]
+    loops: Floats
+    plane: Ints
+
+    def islands(self, plane: int) -> Floats:
+        """Return the areas of the islands beside the largest loop of a plane, the largest first."""
+        return np.sort(self.loops[(self.plane == plane) & (self.loops > 0)])[-2::-1]
 
 
 class Slab:
@@ -27,19 +32,18 @@ class Slab:
     def beside(self, normal: Floats, offset: float, reach: float | Floats) -> "Slab":
         """Return what lies within `reach` mm (of each vertex) of a plane n·x = offset."""
         height = self.mesh.vertices @ normal - offset
-        near, above = np.abs(height) < reach, height > 0
-        a, b, c = (above[self.mesh.triangles[:, k]] for k in range(3))
-        return Slab(self.mesh.part(any_of(near, self.mesh.triangles) | (a != b) | (a != c)))
+        reaches = (height < reach) | (height > -reach).view(np.uint8) << 1  # not far above, not far below
+        a, b, c = (reaches[self.mesh.triangles[:, k]] for k in range(3))
+        return Slab(self.mesh.part((a | b | c) == 3))
 
     def cut(self, normals: Floats, offsets: Floats) -> "Cut":
         """Return the segments in which planes n·x = offset (p of them) cut the triangles."""
         heights = self.mesh.vertices @ normals.T - offsets
         above = heights > 0
-        a, b, c = (above[self.mesh.triangles[:, k]] for k in range(3))
-        triangle, plane = np.nonzero((a != b) | (a != c))
+        triangle, plane = _crossings(above, self.mesh.triangles)
         corner = self.mesh.triangles[triangle]
         up = above[corner, plane[:, None]]
-        lonely = np.where((up.sum(axis=1) == 1)[:, None], up, ~up).argmax(axis=1)
+        lonely = lonely_corner(up)
         rows = np.arange(len(triangle))
         ends, edges = [], []
         count = len(self.mesh.vertices)
@@ -53,6 +57,28 @@ class Slab:
         first, second = np.where(swap, ends[0], ends[1]), np.where(swap, ends[1], ends[0])
         one, two = np.where(swap[:, 0], edges[0], edges[1]), np.where(swap[:, 0], edges[1], edges[0])
         return Cut(plane, first, second, one, two, triangle, len(offsets), normals)
+
+
+def _crossings(above: NDArray[np.bool_], triangles: Ints) -> tuple[Ints, Ints]:
+    """Return which triangles cross which planes, by whether each vertex lies above each plane (n, p).
+
+    Bits of whole words are compared, 64 planes at once: most triangles cross none.
+    """
+    packed = np.packbits(above, axis=1)
+    words = np.zeros((len(above), -(-packed.shape[1] // 8) * 8), dtype=np.uint8)
+    words[:, : packed.shape[1]] = packed
+    bits = words.view(np.uint64)
+    a, b, c = (bits[triangles[:, k]] for k in range(3))
+    crosses = (a ^ b) | (a ^ c)
+    some = np.flatnonzero(crosses.any(axis=1) if crosses.shape[1] > 1 else crosses)
+    row, plane = np.nonzero(np.unpackbits(crosses[some].view(np.uint8), axis=1))
+    return some[row], plane
+
+
+def lonely_corner(up: NDArray[np.bool_]) -> Ints:
+    """Return which corner of each triangle (n, 3) lies alone on its side of a plane; 0 where none does."""
+    a, b, c = up.T
+    return np.where(b == c, 0, np.where(a == c, 1, 2))
 
 
 @dataclass(frozen=True)
@@ -105,19 +131,15 @@ class Cut:
     def areas(self) -> Areas:
         """Return the areas of every section."""
         main = np.zeros(self.planes)
-        islands: list[Floats] = [np.zeros(0)] * self.planes
         if not len(self.plane):
-            return Areas(main, islands)
+            return Areas(main, np.zeros(0), np.zeros(0, dtype=np.int64))
         loop = self.loops()
-        area = np.bincount(loop, weights=self.signed())
+        area = np.asarray(np.bincount(loop, weights=self.signed()), dtype=np.float64)
         plane = np.zeros(len(area), dtype=np.int64)
         plane[loop] = self.plane
         np.maximum.at(main, plane, area)
-        for k in np.unique(plane[area > 0]):
-            here = np.sort(area[(plane == k) & (area > 0)])[::-1]
-            islands[k] = here[1:]
         np.add.at(main, plane, np.minimum(area, 0))
-        return Areas(main, islands)
+        return Areas(main, area, plane)
 
 
 def area_above(first: Floats, second: Floats, level: float) -> float:
@@ -149,7 +171,7 @@ def areas_along(mesh: Mesh, step: float) -> tuple[Floats, Floats]:
     c = corners[triangle]
     height = c[:, :, 0] - (start + plane * step)[:, None]
     up = height > 0
-    lonely = np.where((up.sum(axis=1) == 1)[:, None], up, ~up).argmax(axis=1)
+    lonely = lonely_corner(up)
     rows = np.arange(len(triangle))
     ends = []
     for edge in (lonely, (lonely + 2) % 3):
@@ -157,7 +179,7 @@ def areas_along(mesh: Mesh, step: float) -> tuple[Floats, Floats]:
         part = (ha / np.where(ha == hb, 1, ha - hb))[:, None]
         ends.append(c[rows, edge, 1:] * (1 - part) + c[rows, (edge + 1) % 3, 1:] * part)
     one, two = ends
-    sign = np.where(up[rows, lonely], -1, 1) * np.where((up.sum(axis=1) % 3) == 0, 0, 1)
+    sign = np.where(up[rows, lonely], -1, 1) * (up[rows, lonely] != up[rows, (lonely + 1) % 3])
     area = np.bincount(plane, weights=sign * (one[:, 0] * two[:, 1] - two[:, 0] * one[:, 1]) / 2, minlength=count)
     at = np.asarray(start + step * np.arange(len(area)), dtype=np.float64)
     return at, np.asarray(area if area.sum() >= 0 else -area, dtype=np.float64)

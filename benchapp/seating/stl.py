@@ -135,6 +135,8 @@ def _is_number(word: bytes) -> bool:
 
 def _finite(corners: NDArray[np.float32], part: str) -> None:
     with np.errstate(invalid="ignore"):
+        if np.abs(corners).max() < FAR:
+            return
         wrong = ~(np.abs(corners) < FAR).all(axis=(1, 2))
     if wrong.any():
         raise Unusable(

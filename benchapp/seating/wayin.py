@@ -9,7 +9,7 @@ from scipy import ndimage
 from benchapp.seating.mesh import Floats, bounds
 
 COLUMN: Final = 0.05  # mm
-COARSE: Final = 0.3  # mm: cells in which it is looked first whether anything may cross
+COARSE: Final = 0.15  # mm: cells in which it is looked first whether anything may cross
 FINE: Final = 0.01  # mm, about the widest places
 HIGHER: Final = 0.002  # mm: less is rounding
 PLACES: Final = 6

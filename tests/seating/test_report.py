@@ -3,6 +3,7 @@
 import json
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 import jsonschema
@@ -11,19 +12,51 @@ import pytest
 from click.testing import CliRunner
 
 from benchapp.cli import cli
+from benchapp.seating import abreast
 from benchapp.seating.check import check
+from benchapp.seating.faults import Unusable
 from benchapp.seating.report import as_json, schema
 from benchapp.seating.tell import Asked
-from tests.seating.made import SMALL, UP, ascii_stl, checked, pair_of, small, turned
+from tests.seating.made import SMALL, UP, ascii_stl, checked, corners, pair_of, small, turned
 from tests.seating.pairs import stl
 from tests.seating.truth import all_known
 
 SIMPLE = "fine=28"
+SMALLER = f"teeth={SMALL}, fine=16, rim=.15, uneven=.2"
 ALL = (
     "fine=28, rim=.2, uneven=.3, scallop=.6, lopsided=.1, crowded=.7, tilted=4, fillet=.3, taper=.2, lean=4, "
     "jaw='upper', "
     "teeth=(17, 16, 14, 13, 12, 11, 21, 22, 23, 24, 25, 26, 27)"
 )
+
+
+def test_a_pair_that_is_measured_by_several_threads_has_the_same_report(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Teeth, connectors and parts that are looked at by four threads at once give the report of one, to the digit."""
+    one = checked(SMALLER).report
+    monkeypatch.setattr(abreast, "LARGE", 0)
+    monkeypatch.setattr(abreast, "_processors", lambda: 4)
+    base, arch = (stl(part) for part in corners(SMALLER))
+    assert as_json(check(base, arch, Asked("lower", SMALL, UP)).report) == as_json(one)
+
+
+def test_the_pieces_keep_their_order_and_their_faults_by_threads_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Results come in the order of the pieces though later ones are done first; a fault comes where its piece would."""
+    monkeypatch.setattr(abreast, "_processors", lambda: 2)
+    second_done = threading.Event()
+
+    def work(piece: int) -> int:
+        if piece == 0:
+            assert second_done.wait(20)
+        if piece == 1:
+            second_done.set()
+        if piece == 2:
+            raise Unusable("the third")
+        return piece
+
+    found = abreast.abreast(work, range(3), abreast.LARGE)
+    assert [next(found), next(found)] == [0, 1]
+    with pytest.raises(Unusable, match="the third"):
+        next(found)
 
 
 @pytest.mark.parametrize(

@@ -48,7 +48,7 @@ def test_every_connectors_section_has_the_area_that_another_library_tells(plan: 
         ours = slab.cut(one.normal[None], np.array([one.normal @ one.point])).areas()
         theirs = sections(body, one.point, one.normal)
         assert ours.main[0] == pytest.approx(theirs[0], rel=1e-4)
-        assert [area for area in ours.islands[0] if area > 0.01] == pytest.approx(
+        assert [area for area in ours.islands(0) if area > 0.01] == pytest.approx(
             [area for area in theirs[1:] if area > 0.01], rel=1e-3
         )
 

@@ -4,10 +4,11 @@ import manifold3d as m3
 import numpy as np
 import pytest
 
-from benchapp.seating.clearance import least_clearance, overlap_of
+from benchapp.seating.clearance import least_clearance, overlap_of, within_box
 from benchapp.seating.connectors import connector_at
 from benchapp.seating.mesh import Mesh, edges_of, shells_of, volume, weld
-from benchapp.seating.near import Surface, close_parts
+from benchapp.seating.near import Surface, close_parts, facing_sets
+from benchapp.seating.rim import TURNED, WITHIN
 from benchapp.seating.sections import Slab, area_above
 from benchapp.seating.wayin import undercut_width
 from tests.seating.made import corners
@@ -42,6 +43,22 @@ def test_a_lens_is_what_two_spheres_share() -> None:
     assert overlap_of(mesh_of(one), mesh_of(one.translate([10, 0, 0]))) == pytest.approx(1308.997, rel=1e-3)
 
 
+def test_what_lies_beyond_the_other_part_changes_no_overlap() -> None:
+    """A ball on a tall column and a hollow block with a foot: cut down to each other's box they share what the library
+    finds in both whole ones; what is cut has a third of the triangles at most, and is closed."""
+    ball = m3.Manifold.sphere(4, 128) + m3.Manifold.cylinder(30, 3, 1, 256).translate([0, 0, 2]).refine(6)
+    block = m3.Manifold.cube([12, 12, 6], center=True) - m3.Manifold.sphere(3.5, 64)
+    block = block.translate([0.3, 0.2, -1.5]) + m3.Manifold.cylinder(8, 2, 2, 64).translate([4, 4, -14])
+    parts = mesh_of(ball), mesh_of(block)
+    cut = within_box(parts[0], parts[1].vertices.min(axis=0), parts[1].vertices.max(axis=0))
+    assert len(cut.triangles) < len(parts[0].triangles) / 3
+    edges = edges_of(cut)
+    assert (edges.open, edges.crowded, edges.misoriented) == (0, 0, 0)
+    whole = [m3.Manifold(m3.Mesh64(one.vertices, one.triangles.astype(np.uint64))) for one in parts]
+    assert overlap_of(*parts) == pytest.approx((whole[0] ^ whole[1]).volume(), rel=1e-9)
+    assert overlap_of(*parts) == pytest.approx((ball ^ block).volume(), rel=1e-4)
+
+
 def test_a_ring_has_the_volume_of_a_bond_line() -> None:
     """A ring of 5.1 about 5.0 mm, 3 high, has 9.5190 mm3, and its section both loops: pi (R² - r²) h."""
     ring = m3.Manifold.cylinder(3, 5.1, 5.1, 720) - m3.Manifold.cylinder(9, 5, 5, 720, center=True)
@@ -69,7 +86,7 @@ def test_islands_and_holes_are_kept_apart() -> None:
     tube = m3.Manifold.cube([10, 10, 4]) - m3.Manifold.cube([4, 4, 9]).translate([3, 3, -1])
     body = tube + m3.Manifold.cube([2, 3, 4]).translate([20, 0, 0]) + m3.Manifold.cube([1, 1, 4]).translate([30, 0, 0])
     found = Slab(mesh_of(body)).cut(np.array([[0.0, 0, 1]]), np.array([2.0])).areas()
-    assert found.main[0] == pytest.approx(84) and found.islands[0] == pytest.approx([6, 1])
+    assert found.main[0] == pytest.approx(84) and found.islands(0) == pytest.approx([6, 1])
 
 
 def test_the_part_above_a_level() -> None:
@@ -112,7 +129,8 @@ def test_distances_and_clearance_of_spheres_and_boxes() -> None:
     assert found.distance == pytest.approx(np.linalg.norm(points, axis=1) - 5, abs=2e-3)
     box = m3.Manifold.cube([4, 4, 4], center=True).rotate([45, 0, 0])
     other = m3.Manifold.cube([4, 4, 4], center=True).rotate([0, 45, 0]).translate([0, 0, 2 * 2 * 2**0.5 + 0.2])
-    gap = least_clearance(close_parts(mesh_of(box), mesh_of(other), 1.0))
+    close = close_parts(mesh_of(box), mesh_of(other), 1.0)
+    gap = least_clearance(close, facing_sets(close, WITHIN, TURNED).away)
     assert gap == pytest.approx(box.min_gap(other, 5), abs=1e-4) and gap == pytest.approx(0.2, abs=1e-4)
 
 
