@@ -9,10 +9,10 @@ from scipy.spatial import cKDTree
 
 from benchapp.core.words import _
 from benchapp.seating.faults import Unusable, joined
+from benchapp.seating.formats import read_mesh
 from benchapp.seating.mesh import Floats, Mesh, middles_of, normals_and_areas, sound
 from benchapp.seating.near import Close, Facing, close_parts, facing_sets
 from benchapp.seating.rim import TURNED, WITHIN
-from benchapp.seating.stl import read_stl
 
 Unit = Literal["mm", "cm", "m", "inch"]
 AxisSource = Literal["given", "floors", "margins"]
@@ -62,9 +62,10 @@ class Pair:
 
 
 def pair_of(base: bytes, arch: bytes, unit: Unit | None) -> Pair:
-    """Return the pair of two STL files; Unusable with a sentence for every fault that can be told at once.
+    """Return the pair of two files; Unusable with a sentence for every fault that can be told at once.
 
-    `unit` is what the person says the files are in; left out, they must look like mm.
+    `unit` is what the person says the files are in, whatever a 3MF states; left out, a 3MF is in the unit that it
+    states, and all must look like mm.
     """
     if base == arch:
         raise Unusable(_("Base and arch are the same file. Choose the file of the base and the file of the arch."))
@@ -73,7 +74,7 @@ def pair_of(base: bytes, arch: bytes, unit: Unit | None) -> Pair:
     data = {"base": base, "arch": arch}
     for part in data:
         try:
-            read[part] = read_stl(data[part], names[part])
+            read[part] = read_mesh(data[part], names[part], own_unit=unit is None)
         except Unusable as fault:
             faults.append(fault)
     if both := joined(faults):
