@@ -14,6 +14,9 @@ from benchapp.seating.mesh import weld
 from tests.seating.shapes import Floats
 
 CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
+# A tetrahedron of the volume 1/6, outside seen anticlockwise.
+POINTS = np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]], dtype=np.float64)
+TETRA = POINTS[np.array([[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]])]
 RELATIONS = (
     '<?xml version="1.0"?><Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">'
     '<Relationship Id="rel0" Target="/{target}" '

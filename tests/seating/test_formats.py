@@ -21,13 +21,10 @@ from benchapp.seating.tell import Asked
 from tests.seating.made import SMALL, UP, small
 from tests.seating.mutate import tiny
 from tests.seating.mutate_formats import WAYS
-from tests.seating.other_formats import by_trimesh, in_components, mesh_xml, model, obj, package, threemf
+from tests.seating.other_formats import TETRA, by_trimesh, in_components, mesh_xml, model, obj, package, threemf
 from tests.seating.pairs import stl
 from tests.seating.shapes import Floats
 
-# A tetrahedron of the volume 1/6, outside seen anticlockwise.
-POINTS = np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]], dtype=np.float64)
-TETRA = POINTS[np.array([[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]])]
 BODY = f'<object id="1" type="model">{mesh_xml(TETRA)}</object>'
 ITEM = '<item objectid="1"/>'
 
