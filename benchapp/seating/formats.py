@@ -35,8 +35,17 @@ def read_mesh(data: bytes, part: str, own_unit: bool = True) -> NDArray[np.float
             found = read_obj(data, part)
         with np.errstate(over="ignore"):
             corners = found.astype(np.float32)
-    except (Unusable, MemoryError):
+    except Unusable:
         raise
+    except MemoryError:
+        raise Unusable(
+            _(
+                "The {format} file of the {part} needs more memory than there is. "
+                "Export it with fewer triangles, or as STL.",
+                format=NAMES[kind],
+                part=part,
+            )
+        ) from None
     except Exception:  # whatever the libraries raise of bytes that they did not expect
         raise Unusable(
             _(

@@ -150,3 +150,32 @@ def plan_of(model: bytes, part: str) -> Plan:
             )
         ) from None
     return found
+
+
+def wrong_number(model: bytes, part: str) -> Unusable:
+    """Return what is wrong with the first vertex or triangle of a model that is not told in three numbers."""
+    seen = {"vertex": 0, "triangle": 0}
+    for _event, one in etree.iterparse(BytesIO(model), tag=("{*}vertex", "{*}triangle"), **XML):
+        name = str(one.tag).rpartition("}")[2]
+        seen[name] += 1
+        words = [one.get(key, "") for key in (("x", "y", "z") if name == "vertex" else ("v1", "v2", "v3"))]
+        try:
+            _numbers = [float(word) if name == "vertex" else int(word) for word in words]
+        except ValueError:
+            said = {"part": part, "number": seen[name], "words": repr(" ".join(words)[:40])}
+            if name == "vertex":
+                return Unusable(
+                    _(
+                        "Vertex {number} in the 3MF file of the {part} has no three numbers ({words}). "
+                        "Export it from CAD again.",
+                        **said,
+                    )
+                )
+            return Unusable(
+                _(
+                    "Triangle {number} in the 3MF file of the {part} has no three whole numbers ({words}). "
+                    "Export it from CAD again.",
+                    **said,
+                )
+            )
+    return Unusable(_("The meshes in the 3MF file of the {part} cannot be read. Export it from CAD again.", part=part))

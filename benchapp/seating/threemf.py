@@ -17,7 +17,7 @@ from trimesh.exchange.threemf import load_3MF
 
 from benchapp.core.words import _
 from benchapp.seating.faults import Unusable
-from benchapp.seating.modelplan import XML, Matrix, Plan, plan_of
+from benchapp.seating.modelplan import XML, Matrix, Plan, plan_of, wrong_number
 
 MOST_UNPACKED: Final = 100_000_000  # bytes: as XML tree they are twenty times as much in memory
 MOST_NAMED: Final = 10_000  # parts that a zip may list
@@ -142,7 +142,14 @@ def _meshes(model: bytes, plan: Plan, part: str) -> dict[str, NDArray[np.float64
     with zipfile.ZipFile(package, "w") as alone:
         alone.writestr(MODEL, model)
     package.seek(0)
-    read = load_3MF(package, postprocess=False)["geometry"]  # type: ignore[no-untyped-call]  # in the model's order
+    try:
+        read = load_3MF(package, postprocess=False)["geometry"]  # type: ignore[no-untyped-call]  # in the model's order
+    except etree.XMLSyntaxError as error:
+        if error.lineno:
+            raise
+        raise MemoryError from None  # the XML was sound when the plan was read: its tree found no room
+    except (KeyError, ValueError):
+        raise wrong_number(model, part) from None
     found = {}
     for name, mesh in zip(plan.meshed, read.values(), strict=True):
         vertices, triangles = mesh["vertices"], mesh["faces"]
