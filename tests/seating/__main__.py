@@ -93,7 +93,7 @@ def mutate(numbers: str, seed: int, rows: Path, formats: bool) -> None:
 @click.option("--formats", is_flag=True, help="The rows are of OBJ and 3MF files.")
 def bad_files(rows: tuple[Path, ...], formats: bool) -> None:
     """Write what came of spoilt files into RESULTS.md; none may end in a trace, last over 5 s or hear no sentence."""
-    text = bad.told(rows_of(rows))
+    text = bad.told(rows_of(rows), " --formats" if formats else "")
     put("bad files, OBJ and 3MF" if formats else "bad files", text, RESULTS)
     click.echo(text)
 
