@@ -72,9 +72,9 @@ def seating(
     glb: Path | None,
     png: Path | None,
 ) -> None:
-    """Tell what the meshes of a base and its arch (STL, OBJ or 3MF) say before any resin is opened.
+    """Tell what the files of a base and its arch say before any resin is opened.
 
-    Exit 0 with a report, 2 with one sentence for each fault of the files.
+    STL, OBJ or 3MF, whatever their names. Exit 0 with a report, 2 with one sentence for each fault of the files.
     """
     from benchapp.seating.check import check
     from benchapp.seating.faults import Unusable
