@@ -74,7 +74,7 @@ def attach_copy(bench: Bench, code: str, part: str, file: Path) -> str:
 
 
 def fault_of(file: Path) -> str:
-    """Say what is wrong with the shape of a file, "" where it can be an STL."""
+    """Say what is wrong with the shape of a file, "" where it can be an STL, an OBJ or a 3MF."""
     size = file.stat().st_size
     with file.open("rb") as stream:
         start = stream.read(ENDS)

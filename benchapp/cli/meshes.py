@@ -12,7 +12,7 @@ Files = dict[tuple[str, str], Path]
 
 
 def mesh_files(sheet: Sheet, beside: Path) -> Files:
-    """Return the design files of a sheet by (jaw, part); FileFaults with every one that is not there or no STL."""
+    """Return the design files of a sheet by (jaw, part); FileFaults with every one that is not there or no mesh."""
     found: Files = {}
     faults = []
     for at, jaw in enumerate(sheet.jaws):
@@ -21,7 +21,8 @@ def mesh_files(sheet: Sheet, beside: Path) -> Files:
                 continue
             file = beside.parent / part.mesh
             if fault := _fault(file):
-                faults.append(Fault(f"jaws[{at}].parts[{place}].mesh", fault, "Name an STL file beside the sheet"))
+                mend = "Name an STL, OBJ or 3MF file beside the sheet"
+                faults.append(Fault(f"jaws[{at}].parts[{place}].mesh", fault, mend))
             found[jaw.jaw, part.part] = file
         both = {file.resolve() for (of, _part), file in found.items() if of == jaw.jaw}
         if len(both) == 1 and sum(1 for of, _part in found if of == jaw.jaw) > 1:

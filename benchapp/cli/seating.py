@@ -43,7 +43,11 @@ def _schema(ctx: click.Context, _param: click.Parameter, wanted: bool) -> None:
     show_default=True,
     help="Section that a cut leaves of a connector, in mm2.",
 )
-@click.option("--unit", type=click.Choice(["mm", "cm", "m", "inch"]), help="Unit of the files; left out: mm.")
+@click.option(
+    "--unit",
+    type=click.Choice(["mm", "cm", "m", "inch"]),
+    help="Unit of the files; left out: what a 3MF states, else mm.",
+)
 @click.option("--json", "json_file", type=click.Path(path_type=Path, dir_okay=False), help="Write the report as JSON.")
 @click.option("--glb", type=click.Path(path_type=Path, dir_okay=False), help="Write both parts as GLB for a viewer.")
 @click.option("--png", type=click.Path(path_type=Path, dir_okay=False), help="Write a still picture for the record.")
@@ -68,9 +72,9 @@ def seating(
     glb: Path | None,
     png: Path | None,
 ) -> None:
-    """Tell what the STL files of a base and its arch say before any resin is opened.
+    """Tell what the files of a base and its arch say before any resin is opened.
 
-    Exit 0 with a report, 2 with one sentence for each fault of the files.
+    STL, OBJ or 3MF, whatever their names. Exit 0 with a report, 2 with one sentence for each fault of the files.
     """
     from benchapp.seating.check import check
     from benchapp.seating.faults import Unusable

@@ -51,7 +51,7 @@ class PartSheet(Written):
     revision: Line = Field(description="revision of the design that it was printed from")
     print_job: Line = Field(description="the print job that made it")
     mesh: Line | None = Field(
-        default=None, description="its design file, an STL beside the sheet; attached by `benchapp add` alone")
+        default=None, description="its design file (STL, OBJ, 3MF) beside the sheet; attached by `benchapp add` alone")
 
 
 class JawSheet(Written):

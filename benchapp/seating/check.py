@@ -1,4 +1,4 @@
-"""The seating check: two STL files and what is asked of them become a report."""
+"""The seating check: two files of meshes and what is asked of them become a report."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -38,7 +38,7 @@ def silent(stage: str, part: float) -> None:
 
 
 def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -> Checked:
-    """Return the report of two STL files; Unusable with one sentence for every fault.
+    """Return the report of two files (STL, OBJ or 3MF); Unusable with one sentence for every fault.
 
     `progress` is told the stage (read, row, connectors, sockets, clearance) and the part of it that is done.
     """

@@ -12,10 +12,10 @@ from scipy.spatial import cKDTree
 from benchapp.core.words import _
 from benchapp.seating.abreast import abreast
 from benchapp.seating.faults import Unusable, joined
+from benchapp.seating.formats import read_mesh
 from benchapp.seating.mesh import Floats, Mesh, middles_of, normals_and_areas, sound
 from benchapp.seating.near import Close, Facing, close_parts, facing_sets
 from benchapp.seating.rim import TURNED, WITHIN
-from benchapp.seating.stl import read_stl
 
 Found = TypeVar("Found")
 Unit = Literal["mm", "cm", "m", "inch"]
@@ -71,15 +71,16 @@ class Pair:
 
 
 def pair_of(base: bytes, arch: bytes, unit: Unit | None) -> Pair:
-    """Return the pair of two STL files; Unusable with a sentence for every fault that can be told at once.
+    """Return the pair of two files; Unusable with a sentence for every fault that can be told at once.
 
-    `unit` is what the person says the files are in; left out, they must look like mm.
+    `unit` is what the person says the files are in, whatever a 3MF states; left out, a 3MF is in the unit that it
+    states, and all must look like mm.
     """
     if base == arch:
         raise Unusable(_("Base and arch are the same file. Choose the file of the base and the file of the arch."))
     names = {"base": _("base"), "arch": _("arch")}
     data = {"base": base, "arch": arch}
-    read = _both(lambda part: read_stl(data[part], names[part]), 0)
+    read = _both(lambda part: read_mesh(data[part], names[part], own_unit=unit is None), 0)
     taken = unit or "mm"
     warnings = _units({part: _diagonal(corners) for part, corners in read.items()}, taken, unit is not None)
     sounded = _both(lambda part: sound(read[part], names[part], SIZES[taken]), sum(map(len, read.values())))

@@ -25,6 +25,14 @@ def read_stl(data: bytes, part: str) -> NDArray[np.float32]:
     empty, too large, no STL, cut off, or holds coordinates that are no numbers. Layout of the records: the STL format
     as it is commonly written (80 bytes, a count, 50 bytes a triangle), from memory.
     """
+    must_fit(data, part)
+    corners = _ascii(data, part) if _is_ascii(data) else _binary(data, part)
+    must_be_numbers(corners, part)
+    return corners
+
+
+def must_fit(data: bytes, part: str) -> None:
+    """Raise Unusable when a file is empty or too large."""
     if not data:
         raise Unusable(_("The file of the {part} is empty. Export it from CAD again.", part=part))
     if len(data) > MOST_BYTES:
@@ -36,11 +44,6 @@ def read_stl(data: bytes, part: str) -> NDArray[np.float32]:
                 most=MOST_BYTES // 1_000_000,
             )
         )
-    corners = _ascii(data, part) if _is_ascii(data) else _binary(data, part)
-    if not len(corners):
-        raise Unusable(_("The file of the {part} holds no triangle. Export it from CAD again.", part=part))
-    _finite(corners, part)
-    return corners
 
 
 def _is_ascii(data: bytes) -> bool:
@@ -56,7 +59,11 @@ def _binary(data: bytes, part: str) -> NDArray[np.float32]:
     found, rest = divmod(len(data) - HEAD, RECORD)
     if len(data) < HEAD or (found != announced and not _looks_binary(data, found)):
         raise Unusable(
-            _("The file of the {part} is no STL file. Export the part from CAD as STL, binary or ASCII.", part=part)
+            _(
+                "The file of the {part} is no STL file, no OBJ and no 3MF. "
+                "Export the part from CAD as one of these three.",
+                part=part,
+            )
         )
     if announced > found:
         raise Unusable(
@@ -133,7 +140,10 @@ def _is_number(word: bytes) -> bool:
     return True
 
 
-def _finite(corners: NDArray[np.float32], part: str) -> None:
+def must_be_numbers(corners: NDArray[np.float32], part: str) -> None:
+    """Raise Unusable when there is no triangle (n, 3, 3), or a coordinate that is no number or beyond all measure."""
+    if not len(corners):
+        raise Unusable(_("The file of the {part} holds no triangle. Export it from CAD again.", part=part))
     with np.errstate(invalid="ignore"):
         if np.abs(corners).max() < FAR:
             return

@@ -14,6 +14,8 @@ FINE: Final = 0.01  # mm, about the widest places
 HIGHER: Final = 0.002  # mm: less is rounding
 PLACES: Final = 6
 CHUNK: Final = 3_000_000
+MOST_DRAWN: Final = 20_000_000  # cells under all triangles: the demo's jaws have 4 million, a tangled mesh any number
+MOST_FINE: Final = 2_000_000  # the same about one place: there they have up to 170,000
 
 
 def undercut_width(base: Floats, arch: Floats) -> float:
@@ -34,7 +36,8 @@ def undercut_width(base: Floats, arch: Floats) -> float:
     roofs, floors = _crossing(roofs, floors, low, high)
     if not len(roofs) or not len(floors):
         return 0.0
-    blocked = _blocked(roofs, floors, low, high, COLUMN)
+    column = _bearable(roofs, floors, low, high, COLUMN, MOST_DRAWN)
+    blocked = _blocked(roofs, floors, low, high, column)
     if not blocked.any():
         return 0.0
     depth = ndimage.distance_transform_edt(np.pad(blocked, 1))[1:-1, 1:-1]
@@ -44,12 +47,13 @@ def undercut_width(base: Floats, arch: Floats) -> float:
         size = float(depth[at])
         if size <= 0:
             break
-        reach = (size + 3) * COLUMN
-        middle = low + (np.array(at) + 0.5) * COLUMN
-        fine = _blocked(roofs, floors, middle - 2 * reach, middle + 2 * reach, FINE)
+        reach = (size + 3) * column
+        middle = low + (np.array(at) + 0.5) * column
+        cell = _bearable(roofs, floors, middle - 2 * reach, middle + 2 * reach, FINE, MOST_FINE)
+        fine = _blocked(roofs, floors, middle - 2 * reach, middle + 2 * reach, cell)
         if fine.any():
             inner = ndimage.distance_transform_edt(np.pad(fine, 1))
-            widest = max(widest, (2 * float(inner.max()) - 1) * FINE)
+            widest = max(widest, (2 * float(inner.max()) - 1) * cell)
         far = int(size) + 20
         depth[max(0, at[0] - far) : at[0] + far, max(0, at[1] - far) : at[1] + far] = 0
     return widest
@@ -100,6 +104,15 @@ def _blocked(roofs: Floats, floors: Floats, low: Floats, high: Floats, cell: flo
     top = height_map(roofs, low, shape, cell)
     bottom = -height_map(floors * [1.0, 1.0, -1.0], low, shape, cell)
     return np.asarray(top > bottom + HIGHER)
+
+
+def _bearable(roofs: Floats, floors: Floats, low: Floats, high: Floats, cell: float, cells: int) -> float:
+    """Return the cell, wider where triangles are so large (tangled) that their boxes would hold more than `cells`."""
+    area = 0.0
+    for corners in (roofs, floors):
+        least, most = bounds(corners[..., :2])
+        area += float(np.clip(np.minimum(most, high) - np.maximum(least, low), 0, None).prod(axis=1).sum())
+    return max(cell, float(np.sqrt(area / cells)))
 
 
 def height_map(corners: Floats, low: Floats, shape: tuple[int, ...], cell: float) -> Floats:

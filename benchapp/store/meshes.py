@@ -1,13 +1,17 @@
-"""The design files of a data folder: each lies under the SHA-256 of its bytes, whole and synced, and never changes."""
+"""The design files of a data folder: each lies under the SHA-256 of its bytes, whole and synced, and never changes.
+
+Its ending is that of its format, which its bytes tell; whoever looks for a file by its hash need not know the ending.
+"""
 
 import hashlib
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from pathlib import Path
 
+from benchapp.core.mesh_shape import ENDS, format_of
 from benchapp.store.engine import on_disk, sync_file, sync_folder
 
-ENDING = ".stl"
+ENDINGS = (".stl", ".obj", ".3mf")
 CHUNK = 1 << 20
 STALE_S = 3600.0  # longer than a file takes that is still coming
 Progress = Callable[[int, int], None]
@@ -21,7 +25,8 @@ class Meshes:
 
     def path(self, name: str) -> Path:
         """Return where the file with this SHA-256 lies, whether it is there or not."""
-        return self.folder / (name + ENDING)
+        every = [self.folder / (name + ending) for ending in ENDINGS]
+        return next((file for file in every if file.is_file()), every[0])
 
     def there(self, name: str) -> bool:
         """Tell whether the file is there; what lies there is whole."""
@@ -29,7 +34,7 @@ class Meshes:
 
     def names(self) -> list[str]:
         """Return the names of all files, sorted."""
-        return sorted(file.stem for file in self.folder.glob("*" + ENDING))
+        return sorted(file.stem for ending in ENDINGS for file in self.folder.glob("*" + ending))
 
     def unfinished(self, name: str) -> Path:
         """Return a place for a file that is still coming; `name` is nobody else's."""
@@ -42,7 +47,7 @@ class Meshes:
         name = digest_of(unfinished)
         with on_disk(unfinished):
             sync_file(unfinished)
-            unfinished.replace(self.path(name))
+            unfinished.replace(self.folder / (name + _ending(unfinished)))
             sync_folder(self.folder)
         return name
 
@@ -77,6 +82,12 @@ class Meshes:
                 yield name, True
             if progress is not None:
                 progress(done, len(every))
+
+
+def _ending(file: Path) -> str:
+    """Return the ending of a file's format."""
+    with file.open("rb") as stream:
+        return f".{format_of(file.stat().st_size, stream.read(ENDS))}"
 
 
 def digest_of(file: Path) -> str:

@@ -236,6 +236,8 @@ def test_a_wrong_file_is_refused_at_once(jaw: Worked) -> None:
     for data, words in (
         (b"%PDF-1.7" + bytes(300), "no STL file"), (stl("arch")[:-1], "cut off"), (b"", "empty"),
         (b"solid arch\nfacet normal 0 0 0", "no end"), (stl("base"), "same file"),
+        (b"# points\nv 0 0 0\nv 1 0 0\n", "without faces"), (b"PK\3\4" + bytes(99), "cut off"),
+        (b"PK\3\4" + bytes(99) + b"PK\5\6", "without a 3D model"),
     ):
         with pytest.raises(WrongFile, match=words):
             put(jaw, "arch", data)

@@ -13,6 +13,7 @@ from tests.benchmarks.machine import put
 from tests.seating import mutate as bad
 from tests.seating.again import fitted, half_of
 from tests.seating.demo import write
+from tests.seating.mutate_formats import WAYS as OTHER_FORMATS
 from tests.seating.table import table_of
 
 RESULTS = Path(__file__).with_name("RESULTS.md")
@@ -74,23 +75,26 @@ def fit(rows: tuple[Path, ...]) -> None:
 @click.option("--numbers", default="0:20000", help="From and up to: 0:20000.")
 @click.option("--seed", default=1)
 @click.option("--rows", type=click.Path(path_type=Path, dir_okay=False), default=SPOILT, help="Where rows are added.")
-def mutate(numbers: str, seed: int, rows: Path) -> None:
+@click.option("--formats", is_flag=True, help="Spoil OBJ and 3MF files instead of STL; give other --rows.")
+def mutate(numbers: str, seed: int, rows: Path, formats: bool) -> None:
     """Spoil files of small pairs in every way and add a line of what came of each; known ones are left out."""
+    ways = OTHER_FORMATS if formats else bad.WAYS
     first, last = (int(part) for part in numbers.split(":"))
     known = {(row["number"], row["seed"]) for row in rows_of([rows])}
     with rows.open("a", encoding="utf-8") as file:
         for number in range(first, last):
             if (number, seed) not in known:
-                file.write(json.dumps(bad.one(number, seed)) + "\n")
+                file.write(json.dumps(bad.one(number, seed, ways)) + "\n")
                 file.flush()
 
 
 @main.command()
 @click.option("--rows", type=click.Path(path_type=Path, dir_okay=False), default=(SPOILT,), multiple=True)
-def bad_files(rows: tuple[Path, ...]) -> None:
+@click.option("--formats", is_flag=True, help="The rows are of OBJ and 3MF files.")
+def bad_files(rows: tuple[Path, ...], formats: bool) -> None:
     """Write what came of spoilt files into RESULTS.md; none may end in a trace, last over 5 s or hear no sentence."""
-    text = bad.told(rows_of(rows))
-    put("bad files", text, RESULTS)
+    text = bad.told(rows_of(rows), " --formats" if formats else "")
+    put("bad files, OBJ and 3MF" if formats else "bad files", text, RESULTS)
     click.echo(text)
 
 

@@ -117,15 +117,15 @@ def tiny(which: int) -> tuple[Floats, Floats]:
     return triangles_of(pair.base().simplify(0.003)), triangles_of(pair.arch().simplify(0.003))
 
 
-def one(number: int, seed: int) -> dict[str, Any]:
+def one(number: int, seed: int, ways: dict[str, Spoil] = WAYS) -> dict[str, Any]:
     """Return for one spoilt file the way, what came of it (`report`, `refused` or what broke), and the CPU seconds."""
     rng = np.random.default_rng([seed, number])
-    way = list(WAYS)[number % len(WAYS)]
-    which_pair = number // len(WAYS) % len(PLANS)
+    way = list(ways)[number % len(ways)]
+    which_pair = number // len(ways) % len(PLANS)
     parts = tiny(which_pair)
     which = int(rng.integers(0, 2))
     files = [stl(part) for part in parts]
-    files[which] = WAYS[way](parts[which], rng)
+    files[which] = ways[way](parts[which], rng)
     if rng.random() < 0.05:
         files = files[::-1]
     asked = Asked("lower", PLANS[which_pair].row, UP if rng.random() < 0.8 else None)
@@ -142,14 +142,14 @@ def one(number: int, seed: int) -> dict[str, Any]:
     return {"number": number, "seed": seed, "way": way, "came": came, "s": took, "peak_mb": peak}
 
 
-def told(rows: list[dict[str, Any]]) -> str:
-    """Return what came of spoilt files as markdown."""
+def told(rows: list[dict[str, Any]], flag: str = "") -> str:
+    """Return what came of spoilt files as markdown; `flag` is how they were asked for."""
     came = Counter((row["way"], row["came"]) for row in rows)
     broken = {key: times for key, times in came.items() if key[1] not in ("report", "refused")}
     long = [row for row in rows if row["s"] > MOST_S]
     sizes = sorted(sum(len(part) for part in tiny(which)) for which in range(len(PLANS)))
     lines = [
-        f"{machine()}. `python -m tests.seating mutate --numbers 0:20000`, `bad-files`: {len(rows):,} files of pairs "
+        f"{machine()}. `python -m tests.seating mutate{flag}`, `bad-files{flag}`: {len(rows):,} files of pairs "
         f"of {sizes[0]:,} to {sizes[-1]:,} triangles; {sum(broken.values())} broke, {len(long)} lasted over "
         f"{MOST_S:g} s, the longest {max(row['s'] for row in rows):.1f} s of processor time; the processes that did "
         f"it held at most {max(row['peak_mb'] for row in rows)} MB (aim: at most {MOST_MB}).",
@@ -158,7 +158,7 @@ def told(rows: list[dict[str, Any]]) -> str:
             ["way", "refused with a sentence", "reported", "broke"],
             [
                 [way, came[way, "refused"], came[way, "report"], sum(n for key, n in broken.items() if key[0] == way)]
-                for way in WAYS
+                for way in dict.fromkeys(way for way, _came in came)
             ],
         ),
         *(f"- {way}: {what} ({times})" for (way, what), times in broken.items()),

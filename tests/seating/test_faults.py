@@ -39,7 +39,7 @@ def nan_in(data: bytes) -> bytes:
     [
         (lambda data: b"", "is empty"),
         (lambda data: b"<html><body>not here</body></html>" * 9, "is no STL file"),
-        (lambda data: b"PK\3\4" + data[4:84], "is no STL file"),
+        (lambda data: b"PK\3\4" + data[4:83], "is cut off or damaged"),
         (lambda data: data[:-50], "is cut off: it announces"),
         (lambda data: data[:-7], "is cut off: it announces"),
         (lambda data: data[:80] + (2**32 - 1).to_bytes(4, "little") + data[84:], "announces 4294967295 triangles"),

@@ -180,11 +180,14 @@ def test_the_command_tells_and_writes(tmp_path: Path) -> None:
 
 
 def test_the_server_starts_without_the_libraries_of_the_check() -> None:
-    """Whoever imports the server or the command line has not loaded scipy or manifold3d.
+    """Whoever imports the server or the command line has not loaded scipy, manifold3d or what reads OBJ and 3MF.
 
     numpy comes with sqlite-utils, which takes it when it is there.
     """
-    code = "import sys, benchapp.cli, benchapp.serve; sys.exit(len({'scipy', 'manifold3d'} & set(sys.modules)))"
+    code = (
+        "import sys, benchapp.cli, benchapp.serve\n"
+        "sys.exit(len({'scipy', 'manifold3d', 'trimesh', 'lxml', 'networkx'} & set(sys.modules)))"
+    )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 

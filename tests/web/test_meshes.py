@@ -1,14 +1,16 @@
 """The design files of a jaw at the desk: attached by a form, refused in words, and the check that follows."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
 from benchapp.actions.seating import seating_of
 from benchapp.actions.seating_keeper import Keeper
-from benchapp.store.meshes import digest_of
+from benchapp.store.meshes import Meshes, digest_of
 from tests.actions.checked import AtOnce, checked, put, stl
+from tests.seating.other_formats import TETRA, obj, threemf
+from tests.seating.shapes import Floats
 from tests.web.desks import TECHNICIAN, Desk, desk, enrolled
 
 
@@ -46,6 +48,21 @@ def test_a_file_is_attached_under_its_hash(at: Desk) -> None:
     assert b"Kowalska" not in whole and b"kowalska" not in whole
     text = at.get(f"/desk/case/{at.jaw.opened.code}")
     assert file.stem[:12] in text and "The design file of the base is missing." in text
+
+
+@pytest.mark.parametrize(("write", "ending"), [(obj, "obj"), (threemf, "3mf")])
+def test_other_formats_are_attached_under_their_endings(
+    write: Callable[[Floats], bytes], ending: str, at: Desk
+) -> None:
+    """The bytes tell the format, not the name that was sent; the page offers all three, a cut file is refused."""
+    data = write(TETRA)
+    assert send(at, "arch", data, "arch.stl")[0] == 303
+    (name,) = kept(at)
+    folder = Meshes(at.jaw.bench.store.path.parent)
+    assert name == f"{digest_of(folder.folder / name)}.{ending}" and folder.names() == [name.partition(".")[0]]
+    assert folder.path(folder.names()[0]).read_bytes() == data
+    status, text = send(at, "base", data[: len(data) // 3], f"base.{ending}")
+    assert status == 422 and "cut off" in text and 'accept=".stl,.obj,.3mf,' in text and len(kept(at)) == 1
 
 
 def test_what_is_refused_leaves_nothing_behind(at: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
