@@ -214,16 +214,16 @@ class _Search:
         net = np.array(list(product((-1, -0.5, 0, 0.5, 1), (-0.9, -0.45, 0, 0.45, 0.9), (-0.9, -0.45, 0, 0.45, 0.9))))
         net = net[np.hypot(net[:, 1], net[:, 2]) <= 1]
         areas = self.area(net)
-        best = net[int(np.argmin(areas))]
-        far = np.abs(net - best).max(axis=1) > 0.5
-        other = net[far][int(np.argmin(areas[far]))]
-        end, least = self._closer(best, np.inf)
-        another, area = self._closer(other, least)
+        best = int(np.argmin(areas))
+        far = np.flatnonzero(np.abs(net - net[best]).max(axis=1) > 0.5)
+        other = far[int(np.argmin(areas[far]))]
+        end, least = self._closer(net[best], float(areas[best]), np.inf)
+        another, area = self._closer(net[other], float(areas[other]), least)
         return another if area < least else end
 
-    def _closer(self, at: Floats, beat: float) -> tuple[Floats, float]:
-        """Return the plane of least area near one, and its area; less closely where that will not beat another."""
-        value = float(self.area(at[None])[0])
+    def _closer(self, at: Floats, value: float, beat: float) -> tuple[Floats, float]:
+        """Return the plane of least area near one of area `value`, and its area; less closely where that will not beat
+        another."""
         radius = 0.4
         while radius > (0.02 if value < BEHIND * beat else 0.2):
             slab = self.beside(at, radius)

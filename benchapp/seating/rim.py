@@ -20,6 +20,7 @@ DIRECTIONS: Final = 72
 CREST: Final = 0.3  # mm outwards of the margin in which the crest is looked for
 LIP: Final = 0.5  # mm beyond what faces the arch in which a wall may go on
 SEEN: Final = 0.5  # of the directions must show wall
+FEW: Final = 4  # strewn points that are looked at beside each
 PARTS: Final = 5  # into which a segment is divided where its wall ends, three times over
 DOWN: Final = 0.1  # mm, or an edge, below the highest facing triangle the end of the wall is looked for first
 
@@ -145,7 +146,7 @@ def _wall_of(near: Near, low: Floats, high: Floats, direction: Ints, triangle: I
     def is_wall(which: Ints, part: Floats) -> NDArray[np.bool_]:
         points = low[maybe[which]] + part[:, None] * (high - low)[maybe[which]]
         faces = normal_at(corners[which], smooth[which], points)
-        found = near.surface.nearest(points, faces)
+        found = near.surface.nearest(points, faces, FEW)
         against = normal_at(near.surface.corners[found.triangle], near.arch_skin.normals_of(found.triangle), found.foot)
         turned = np.einsum("ij,ij->i", against, faces) <= -TURNED
         if near.noise < NOISY:  # a coarse edge tilts the smooth normals of all that ends at it: facets count too
