@@ -5,12 +5,14 @@ from typing import Final
 
 import numpy as np
 
+from benchapp.seating.evenness import SIDES, evenness
 from benchapp.seating.mesh import Floats, median_by, middles_of, normals_and_areas
 from benchapp.seating.pieces import Cutter, clip, split
 from benchapp.seating.rim import CREST, DIRECTIONS, SEEN, TURNED, WITHIN, Near, Rim, rim_of
 from benchapp.seating.tilt import per_degree
 
 SIDE: Final = 30.0  # degrees to either side of mesial, distal, buccal, lingual
+REACH: Final = int(SIDE / 360 * DIRECTIONS)
 SMALL: Final = 0.6  # mm: triangles are made smaller than this before they are summed up
 MOST_SLIM: Final = 600.0  # of `slim`: of slivers more is not believed
 FEW: Final = 3  # strewn points beside each: a fourth would move its gap by less than 0.00003 mm
@@ -22,8 +24,9 @@ class Socket:
     """What one tooth has below its margin: depths in mm, bond in mm2, gap volume in mm3.
 
     `around` is the margin's length, `edge` that of the file's facets, `leaning` what one degree of axis costs each
-    depth (mm), `facets` what the smooth surface likely has more than its facets (gap, bond, volume) and, as `rise`,
-    how far it lies from them on the whole (mm), with the parts that they come from (`more`, `slim`: see `_gap`).
+    depth (mm), `uneven` what `evenness` tells of each, `facets` what the smooth surface likely has more than its facets
+    (gap, bond, volume) and, as `rise`, how far it lies from them on the whole (mm), with the parts that they come from
+    (`more`, `slim`: see `_gap`).
     """
 
     rim: Rim
@@ -39,6 +42,7 @@ class Socket:
     around: float
     edge: float
     leaning: dict[str, float]
+    uneven: dict[str, tuple[float, float]]
     facets: dict[str, float]
 
 
@@ -74,6 +78,7 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
         float(2 * np.pi * rim.radius.mean()),
         near.edge,
         _leaning(rim, below[inside] if inside.any() else below),
+        evenness(depths, rim.crest - lowest, near.edge / (2 * np.pi / DIRECTIONS * float(rim.radius.mean())), REACH),
         facets | {"bond": facets["more"] * bond, "volume": (facets["gap"] + facets["more"] * gap) * bond},
     )
 
@@ -86,7 +91,7 @@ def _leaning(rim: Rim, tooth: Floats) -> dict[str, float]:
     points = points[points[:, 2] < points[:, 2].min() + 0.3]
     off = points[:, :2] - rim.centre
     local = np.column_stack([off @ rim.way, off @ rim.out, points[:, 2]])
-    return per_degree(margin, rim.crest, local, int(SIDE / 360 * DIRECTIONS))
+    return per_degree(margin, rim.crest, local, REACH)
 
 
 def sides_of(depths: Floats) -> dict[str, float | None]:
@@ -95,11 +100,11 @@ def sides_of(depths: Floats) -> dict[str, float | None]:
     Keys `on` and `back` are the row's two ways, `buccal` and `lingual` as named. None where a side shows no wall.
     """
     found: dict[str, float | None] = {}
-    reach = int(SIDE / 360 * DIRECTIONS)
-    for name, at, greatest in (("on", 0, True), ("buccal", 18, False), ("back", 36, True), ("lingual", 54, False)):
-        here = depths[(at + np.arange(-reach, reach + 1)) % DIRECTIONS]
+    for name, at in SIDES.items():
+        here = depths[(at + np.arange(-REACH, REACH + 1)) % DIRECTIONS]
         here = here[np.isfinite(here)]
-        found[name] = float(here.max() if greatest else here.min()) if len(here) > SEEN * (2 * reach + 1) else None
+        seen = len(here) > SEEN * (2 * REACH + 1)
+        found[name] = float(here.max() if name in ("on", "back") else here.min()) if seen else None
     return found
 
 

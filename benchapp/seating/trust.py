@@ -34,35 +34,40 @@ class Off:
 
 @dataclass(frozen=True)
 class Causes:
-    """What may move a number, in its unit: how much facets likely take from it, parts that widen its interval, each
-    with a factor of its own, what is `known` to widen it, as an axis that is not sure, and to move it: noise makes
-    facets rough, and their area more."""
+    """What may move a number, in its unit: how much facets likely take from it, what else moves it, parts that widen
+    its interval, each with a factor of its own, and what is `known` to widen it, as an axis that is not sure."""
 
     shift: float
+    moves: tuple[float, ...]
     parts: tuple[float, ...]
-    known: float
-    rough: float = 0.0
+    known: float = 0.0
 
     def off(self, name: str) -> Off:
         """Return what a number may be off by."""
-        more, less, *factors = FACTORS[name]
-        half = sum(factor * part for factor, part in zip(factors, self.parts, strict=True)) + self.known
-        return Off((more if self.shift > 0 else less) * self.shift - self.rough, half)
+        shifts, halves = FACTORS[name]
+        half = sum(factor * part for factor, part in zip(halves, self.parts, strict=True)) + self.known
+        return Off(sum(factor * move for factor, move in zip(shifts, self.shifts, strict=True)), half)
+
+    @property
+    def shifts(self) -> tuple[float, ...]:
+        """All that moves the number: what facets take from it, what they add to it, and the other moves."""
+        return max(self.shift, 0.0), min(self.shift, 0.0), *self.moves
 
 
-# By number: how much of what facets likely take from it, or add to it, is believed; then factors of its size (1 mm for
-# lengths), of facets, of noise, of a margin rounder than its facets, of noise that tilts facets; a connector's of its
-# size, of what facets may bridge, of noise.
-FACTORS: Final[dict[str, tuple[float, ...]]] = {
-    "depth": (0.0, 0.0, 0.011, 0.0, 1.2, 1.5, 4.7),
-    "deepest": (0.0, 0.0, 0.002, 0.43, 4.6, 2.1, 0.0),
-    "crest": (0.0, 0.0, 0.0099, 0.49, 0.91, 0.41, 15.0),
-    "side": (0.0, 0.0, 0.0023, 0.0057, 2.8, 2.2, 6.5),
-    "face": (0.0, 0.0, 0.048, 0.89, 0.0, 0.22, 0.0),
-    "gap": (0.0, 0.82, 0.0005, 0.23, 0.0, 0.02, 2.3),
-    "bond": (1.5, 0.0, 0.002, 0.57, 0.59, 0.36, 0.0),
-    "volume": (1.26, 3.0, 0.0056, 0.12, 0.0054, 1.2),
-    "area": (1.02, 0.68, 0.00056, 1.1, 0.4),
+# By number: how much is believed of what facets likely take from it and add to it, and of other moves (lengths: noise,
+# a margin that climbs; bond: noise that makes facets rough); then factors of its size (1 mm for lengths), of facets, of
+# noise, of a margin rounder than its facets, of noise that tilts facets, of a margin that is uneven and that climbs; a
+# connector's of its size, of what facets may bridge, of noise.
+FACTORS: Final[dict[str, tuple[tuple[float, ...], tuple[float, ...]]]] = {
+    "depth": ((0.0, 0.0, -1.5, -0.038), (0.0023, 0.0023, 0.67, 0.032, 12.0, 4.9, 0.0)),
+    "deepest": ((0.0, 0.0, -2.5, 0.53), (0.002, 0.15, 0.0, 0.33, 0.0, 14.0, 0.3)),
+    "crest": ((0.0, 0.0, -1.9, 0.23), (0.002, 0.039, 0.97, 0.0, 0.0, 1.9, 0.0)),
+    "side": ((0.0, 0.0, -1.8, 0.26), (0.002, 0.054, 0.62, 0.62, 9.0, 5.6, 0.32)),
+    "face": ((0.0, 0.0, -1.2, 0.64), (0.002, 0.22, 1.2, 0.04, 0.0, 6.4, 1.4)),
+    "gap": ((0.41, 1.1, 0.07), (0.0005, 0.21, 0.0, 0.026, 1.7)),
+    "bond": ((2.0, 0.0, -1.2), (0.0014, 0.65, 0.31, 0.029, 0.36, 2.4)),
+    "volume": ((1.5, 3.0), (0.0, 0.15, 0.0063, 0.0, 12.0)),
+    "area": ((1.1, 0.69), (0.0013, 1.1, 0.37)),
 }
 NAMES: Final = {"on": "side", "back": "side", "buccal": "face", "lingual": "face"}
 OVERHANG: Final = 6.0  # times the noise, or how far facets lie off: so wide an undercut may be of it alone
@@ -81,17 +86,22 @@ def of_sockets(sockets: Sequence[Socket | None], noise: float, spread: float) ->
 def causes_of(socket: Socket, name: str, noise: float, spread: float) -> Causes:
     """Return what may move one of a tooth's numbers, by its name in KEYS: facets, noise (mm), an axis (degrees)."""
     rise = max(0.0, socket.crest_median - socket.depth_median) * min(1.0, socket.edge / HIDES)
-    shift, facets = socket.facets.get(name, 0.0), socket.facets["rise"]
+    shift, facets, around = socket.facets.get(name, 0.0), socket.facets["rise"], socket.around
     if name not in ("bond", "volume"):
         tilts = noise * min(1.0, noise / max(socket.edge, 1e-6))
-        return Causes(shift, (1.0, facets, noise, rise, tilts), socket.leaning.get(name, 0.0) * spread)
-    turned = socket.around**2 / (2 * np.pi) * float(np.tan(np.radians(spread))) * TURNS
+        size = (1.0, facets, noise, rise, tilts)
+        if name == "gap":
+            return Causes(shift, (noise,), size)
+        uneven, climbs = socket.uneven[name]
+        return Causes(shift, (noise, climbs), (*size, uneven, climbs), socket.leaning[name] * spread)
+    gap, bond, uneven = abs(socket.gap), socket.bond, socket.uneven["depth"][0]
+    turned = around**2 / (2 * np.pi) * float(np.tan(np.radians(spread))) * TURNS
     if name == "bond":
-        rough = socket.bond * min(0.3, noise**2 * socket.facets["slim"])
-        around = socket.around
-        return Causes(shift, (socket.bond, facets * around, noise * around, rise * around, rough), turned, rough)
-    gap, bond = abs(socket.gap), socket.bond
-    return Causes(shift, (socket.volume, facets * bond, noise * bond, rise * socket.around * gap), turned * gap)
+        rough = bond * min(0.3, noise**2 * socket.facets["slim"])
+        size = (bond, facets * around, noise * around, rise * around, rough)
+        return Causes(shift, (rough,), (*size, uneven * around), turned)
+    size = (socket.volume, facets * bond, noise * bond, rise * around * gap, uneven * around * gap)
+    return Causes(shift, (), size, turned * gap)
 
 
 def of_connector(area: float, more: float, less: float, noise: float, around: float) -> dict[str, Off]:
@@ -104,7 +114,7 @@ def of_connector(area: float, more: float, less: float, noise: float, around: fl
 
 def causes_of_connector(area: float, more: float, less: float, noise: float, around: float) -> Causes:
     """Return what may move a connector's area, as `of_connector`."""
-    return Causes(more - less / 2, (area, less / 2, noise * around), 0.0)
+    return Causes(more - less / 2, (), (area, less / 2, noise * around))
 
 
 def of_all(seen: list[Off]) -> Off:

@@ -1,7 +1,8 @@
 """The seating check by size of the meshes: `python -m tests.benchmarks.seating`.
 
-Each pair is checked in a process of its own; the floor is what trimesh takes in another one to load both files and tell
-their volumes. Ratios to the floor of the same run are what counts; the peak is that of the whole process.
+Each pair is checked in a process of its own, as the product does (the libraries' own threads off); the floor is what
+trimesh takes in another one to load both files and tell their volumes. The best of three each, by the clock. Ratios to
+the floor of the same run are what counts; the peak is that of the whole process.
 """
 
 import json
@@ -20,6 +21,7 @@ from tests.benchmarks.machine import RESULTS, machine, met, put, say, table
 SIZES = {30: 21, 100: 39, 300: 70, 1000: 128}  # thousand triangles a pair: points around a tooth
 AIMS = {30: 20.0, 100: 8.0, 300: 5.0, 1000: 4.0}
 MOST_MB = 1000
+ONE_THREAD = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"), "1")  # as benchapp.background
 JAW = "upper"
 
 
@@ -54,10 +56,10 @@ def whole(folder: Path) -> dict[str, Any]:
     files = [(folder / f"{name}.stl").read_bytes() for name in ("base", "arch")]
     began = time.process_time(), time.perf_counter()
     stages: dict[str, float] = {}
-    last = ["", time.process_time()]
+    last = ["", time.perf_counter()]
 
     def tell(stage: str, _part: float) -> None:
-        now = time.process_time()
+        now = time.perf_counter()
         stages[str(last[0])] = stages.get(str(last[0]), 0.0) + now - float(last[1])
         last[:] = [stage, now]
 
@@ -108,7 +110,7 @@ def _took(began: tuple[float, float]) -> dict[str, Any]:
 def _child(what: str, folder: Path) -> dict[str, Any]:
     done = subprocess.run(
         [sys.executable, "-m", "tests.benchmarks.seating", "--child", what, str(folder)],
-        capture_output=True, text=True, check=False,
+        capture_output=True, text=True, check=False, env=os.environ | ONE_THREAD,
     )  # fmt: skip
     if done.returncode:
         raise SystemExit(done.stderr)
@@ -123,20 +125,24 @@ def measured(sizes: list[int]) -> list[dict[str, Any]]:
         with TemporaryDirectory() as place:
             count = make(Path(place), SIZES[size])
             say(f"{count:,} triangles")
-            floors = [_child("floor", Path(place)) for _turn in range(3)]
-            rows.append({"size": size, "count": count, "floor": min(floors, key=lambda one: float(one["cpu"])),
-                         **_child("whole", Path(place))})  # fmt: skip
+            floor, whole = (_best(what, Path(place)) for what in ("floor", "whole"))
+            rows.append({"size": size, "count": count, "floor": floor, **whole})
     return rows
+
+
+def _best(what: str, folder: Path) -> dict[str, Any]:
+    return min((_child(what, folder) for _turn in range(3)), key=lambda one: float(one["wall"]))
 
 
 def told(rows: list[dict[str, Any]]) -> str:
     """Return the results as markdown."""
     lines = []
     for row in rows:
-        ratio = row["cpu"] / row["floor"]["cpu"]
+        ratio = row["wall"] / row["floor"]["wall"]
         lines.append([
-            f"{row['count']:,}", f"{row['floor']['cpu']:.2f} s", f"{row['cpu']:.1f} s", f"{ratio:.0f}",
-            met(f"{AIMS[row['size']]:g}", ratio <= AIMS[row["size"]]), f"{row['cpu'] / row['count'] * 1e6:.1f} µs",
+            f"{row['count']:,}", f"{row['floor']['wall']:.2f} s", f"{row['wall']:.1f} s", f"{ratio:.1f}",
+            met(f"{AIMS[row['size']]:g}", ratio <= AIMS[row["size"]]), f"{row['wall'] / row['count'] * 1e6:.1f} µs",
+            f"{row['cpu']:.1f} s, {row['cpu'] / row['floor']['cpu']:.1f}",
             f"{row['peak']:.0f} MB", f"{row['pictures']:.1f} s",
             f"{row['glb'] / 1000:.0f} + {row['png'] / 1000:.0f} kB",
             f"{row['off']:.3f} mm",
@@ -144,11 +150,13 @@ def told(rows: list[dict[str, Any]]) -> str:
     stages = ", ".join(f"{name} {seconds:g}" for name, seconds in rows[-1]["stages"].items())
     peak = max(row["peak"] for row in rows)
     return "\n".join([
-        f"{machine()}. `python -m tests.benchmarks.seating`. Seconds of processor time, both on one processor; "
-        "the floor is loading both files and telling their volumes by trimesh.",
+        f"{machine()}. `python -m tests.benchmarks.seating`. Seconds by the clock, the best of three; the floor is "
+        "loading both files and telling their volumes by trimesh, on one processor; the check works on a large pair "
+        "with as many as there are (four at most).",
         "",
-        table(["triangles a pair", "floor", "check", "times the floor", "aim", "a triangle", "peak", "pictures",
-               "GLB + PNG", "light surface off by at most"], lines),
+        table(["triangles a pair", "floor", "check", "times the floor", "aim", "a triangle",
+               "processor time, times the floor's", "peak", "pictures", "GLB + PNG", "light surface off by at most"],
+              lines),
         "",
         f"Peak under {MOST_MB} MB: {met('aim', peak < MOST_MB)}. Stages of the largest, in s: {stages}.",
     ])  # fmt: skip
@@ -160,8 +168,6 @@ def told(rows: list[dict[str, Any]]) -> str:
 def main(sizes: str, child: tuple[str, Path] | None) -> None:
     """Measure the seating check beside loading the same files."""
     if child:
-        if hasattr(os, "sched_setaffinity"):  # on one processor: threads that wait for each other count as work
-            os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
         click.echo(json.dumps({"floor": floor, "whole": whole}[child[0]](child[1])))
         return
     text = told(measured([int(size) for size in sizes.split(",")]))

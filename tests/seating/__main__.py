@@ -31,7 +31,7 @@ def main() -> None:
 @click.option("--seeds", default="0:500", help="From and up to: 0:500.")
 @click.option("--rows", type=click.Path(path_type=Path, dir_okay=False), default=ROWS, help="Where rows are added.")
 @click.option("--blended", is_flag=True, help="Pairs of the second family: four meshes of each shape.")
-@click.option("--fine", is_flag=True, help="Pairs of the first family with 50,000 to 200,000 triangles.")
+@click.option("--fine", is_flag=True, help="Finer ones: 50,000 to 200,000 triangles; blended 200,000 and more.")
 def pairs(seeds: str, rows: Path, blended: bool, fine: bool) -> None:
     """Check pairs by chance and add a line with every number's error for each; known seeds are left out."""
     first, last = (int(part) for part in seeds.split(":"))
@@ -42,7 +42,7 @@ def pairs(seeds: str, rows: Path, blended: bool, fine: bool) -> None:
         from tests.seating.chance import compared
     with rows.open("a", encoding="utf-8") as file:
         for seed in range(first, last):
-            name = f"blended {seed}" if blended else f"fine {seed}" if fine else seed
+            name = " ".join(["blended"] * blended + ["fine"] * fine + [str(seed)]) if blended or fine else seed
             if name in known:
                 continue
             try:

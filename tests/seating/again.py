@@ -12,6 +12,7 @@ from benchapp.seating.sockets import Socket
 from benchapp.seating.tell import ways_of
 
 HOLD = 0.97  # of the pairs that are fitted; of others a little less is held
+MOST = 8.0  # times a move that may be believed
 TURNS = 6  # in which groups of pairs that are held too seldom come to count more
 LEAST = dict.fromkeys(("depth", "deepest", "crest", "side", "face"), 0.002) | {"gap": 0.0005}  # mm
 FITTED = ("depth", "deepest", "crest", "side", "face", "gap", "bond", "volume", "area")
@@ -42,18 +43,22 @@ def _off(row: dict[str, Any], name: str, whose: Any) -> trust.Off:
 def half_of(row: dict[str, Any]) -> int:
     """Tell which half a pair is of: 0 for the fit, 1 for the table; all meshes of one shape are of the same half."""
     number = int(str(row["seed"]).split()[-1])
-    return (number // 4 if row["kind"] == "blended" else number) % 2
+    return (number // 4 if row["kind"] == "blended" and "fine" not in str(row["seed"]) else number) % 2
 
 
 def sockets_of(row: dict[str, Any]) -> list[Socket]:
     """Return what a row holds of each tooth in its socket."""
-    return [cast(Socket, SimpleNamespace(**one)) for one in row["sockets"].values()]
+    return [_socket(one) for one in row["sockets"].values()]
 
 
-def fitted(rows: list[dict[str, Any]]) -> dict[str, tuple[float, ...]]:
+def _socket(one: dict[str, Any]) -> Socket:
+    return cast(Socket, SimpleNamespace(**one))
+
+
+def fitted(rows: list[dict[str, Any]]) -> dict[str, tuple[tuple[float, ...], tuple[float, ...]]]:
     """Return factors by number, as `trust.FACTORS`: intervals that hold about 95 % of the rows' numbers and are as
     narrow as they then can be on the whole, every group of rows counting alike."""
-    found: dict[str, tuple[float, ...]] = {}
+    found = {}
     for name in FITTED:
         some = [(row, *one) for row in rows for one in row.get("errors", ()) if one[0] == name]
         if some:
@@ -61,33 +66,31 @@ def fitted(rows: list[dict[str, Any]]) -> dict[str, tuple[float, ...]]:
     return found
 
 
-def _fit(some: list[Any], name: str) -> tuple[float, ...]:
+def _fit(some: list[Any], name: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
     causes = [_causes(row, name, whose) for row, *_numbers, whose in some]
-    need = np.array([-error * UNITS.get(name, 1.0) for _row, _name, _true, error, *_rest in some])
     scale = np.array([max(one.parts[0], 1e-9) for one in causes])
-    moved = np.array([one.shift for one in causes]) / scale
-    need = (need + np.array([one.rough for one in causes])) / scale
-    quiet = np.array([not row["seen"] for row, *_rest in some])
-    shifts = [_believed(need, moved, quiet & side) for side in (moved > 0, moved < 0)]
-    left = np.abs(need - moved * np.where(moved > 0, *shifts)) - np.array([one.known for one in causes]) / scale
+    need = np.array([-error * UNITS.get(name, 1.0) for _row, _name, _true, error, *_rest in some]) / scale
+    moves = np.array([one.shifts for one in causes]) / scale[:, None]
     columns = np.array([one.parts for one in causes]) / scale[:, None]
+    known = np.array([one.known for one in causes]) / scale
     groups = [_group(row) for row, *_rest in some]
+    each = np.array([1.0 / groups.count(group) for group in groups])
+    shifts = _quantile(moves, need, each, 0.5, [(0.0, 3.0)] * 2 + [(-MOST, MOST)] * (moves.shape[1] - 2))
+    left = np.abs(need - moves @ shifts) - known
     weight = dict.fromkeys(groups, 1.0)
     for _turn in range(TURNS):
-        weights = np.array([weight[group] / groups.count(group) for group in groups])
-        factors = _quantile(columns, left, weights, LEAST.get(name, 0.0))
+        weights = each * np.array([weight[group] for group in groups])
+        bounds = [(LEAST.get(name, 0.0), None)] + [(0.0, None)] * (columns.shape[1] - 1)
+        factors = _quantile(columns, left, weights, HOLD, bounds)
         holds = left <= columns @ factors
         for group in weight:
             part = np.mean([hold for hold, one in zip(holds, groups, strict=True) if one == group])
             weight[group] *= 1.4 if part < HOLD - 0.02 else 1.0
-    return (*(round(one, 2) for one in shifts), *(float(f"{value:.2g}") for value in factors))
+    return _rounded(shifts), _rounded(factors)
 
 
-def _believed(need: np.ndarray, moved: np.ndarray, chosen: np.ndarray) -> float:
-    """Return how much of a predicted move is believed: as the medians of both tell, at most three times."""
-    if chosen.sum() < 20 or not np.median(np.abs(moved[chosen])):
-        return 0.0
-    return float(np.clip(np.median(need[chosen]) / np.median(moved[chosen]), 0.0, 3.0))
+def _rounded(factors: np.ndarray) -> tuple[float, ...]:
+    return tuple(float(f"{value:.2g}") for value in factors)
 
 
 def _group(row: dict[str, Any]) -> Any:
@@ -99,18 +102,20 @@ def _causes(row: dict[str, Any], name: str, whose: Any) -> trust.Causes:
         area, more, less, around = row["connectors"][whose]
         return trust.causes_of_connector(area, more, less, row["seen"], around)
     number, _space, side = str(whose).partition(" ")
-    socket = cast(Socket, SimpleNamespace(**row["sockets"][number]))
+    socket = _socket(row["sockets"][number])
     key = ways_of(int(number)).get(side, side) or name
     return trust.causes_of(socket, key, row["seen"], row["spread"])
 
 
-def _quantile(columns: np.ndarray, values: np.ndarray, weights: np.ndarray, least: float) -> np.ndarray:
-    """Return factors, none negative, the first not below `least`, of columns whose sum lies above a share HOLD of the
-    values (pinball loss, as a linear program)."""
+def _quantile(
+    columns: np.ndarray, values: np.ndarray, weights: np.ndarray, share: float, bounds: list[tuple[float, float | None]]
+) -> np.ndarray:
+    """Return factors within their bounds of columns whose sum lies above a share of the values (pinball loss, as a
+    linear program)."""
     count, many = columns.shape
     found = linprog(
-        np.concatenate([np.zeros(many), HOLD * weights, (1 - HOLD) * weights]),
+        np.concatenate([np.zeros(many), share * weights, (1 - share) * weights]),
         A_eq=hstack([csr_array(columns), eye_array(count), -eye_array(count)], format="csr"),
-        b_eq=values, bounds=[(least, None)] + [(0, None)] * (many - 1 + 2 * count), method="highs",
+        b_eq=values, bounds=[*bounds, *[(0, None)] * (2 * count)], method="highs",
     )  # fmt: skip
     return np.asarray(found.x[:many])

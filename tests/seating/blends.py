@@ -15,6 +15,7 @@ from tests.seating.pairs import stl
 from tests.seating.truth import Known
 
 MESHES = ((0.45, 0.0), (0.32, 0.0), (0.24, 0.0), (0.32, 0.012))  # edge of the cubes and noise, mm
+SMALL = 0.12  # mm
 
 
 @lru_cache(maxsize=1)
@@ -22,16 +23,18 @@ def _known(number: int) -> tuple[dict[int, Known], dict[frozenset[int], float]]:
     return all_known(BlendedPair(shape_of(number)))
 
 
-def compared(seed: int) -> dict[str, Any]:
-    """Return for one seed every number's error, as `chance.compared`: shape seed // 4, mesh seed % 4."""
-    number, (cell, noise) = seed // 4, MESHES[seed % 4]
+def compared(seed: int, fine: int | None = None) -> dict[str, Any]:
+    """Return for one seed every number's error, as `chance.compared`: shape seed // 4, mesh seed % 4; with `fine` the
+    shape of that number by cubes that are as small as the aims' meshes ask (100,000 triangles a pair and more)."""
+    number, (cell, noise) = (seed, (SMALL, 0.0)) if fine else (seed // 4, MESHES[seed % 4])
     shape = shape_of(number, cell)
     pair = BlendedPair(shape)
     rng = np.random.default_rng(seed)
     base, arch = (stl(pair.triangles(part, noise, rng)) for part in ("base", "arch"))
     known, areas = _known(number)
     given = number % 3 > 0
-    row: dict[str, Any] = {"seed": f"blended {seed}", "kind": "blended", "noise": noise, "axis": given, "cell": cell}
+    name = f"blended fine {seed}" if fine else f"blended {seed}"
+    row: dict[str, Any] = {"seed": name, "kind": "blended", "noise": noise, "axis": given, "cell": cell}
     row["features"] = []
     try:
         found = check(base, arch, Asked(shape.jaw, shape.row, (0.0, 0.0, 1.0) if given else None))

@@ -46,7 +46,7 @@ def table_of(rows: list[dict[str, Any]]) -> str:
             f"blended, cubes of {cell} mm": [
                 row for row in whole if row.get("cell") == cell and not row["noise"] and row["source"] == "given"
             ]
-            for cell in (0.45, 0.32, 0.24)
+            for cell in (0.45, 0.32, 0.24, 0.12)
         },
         "blended, axis found": [
             row for row in whole if row["kind"] == "blended" and not row["noise"] and row["source"] != "given"

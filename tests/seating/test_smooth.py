@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from benchapp.seating.check import check
+from benchapp.seating.evenness import evenness
 from benchapp.seating.mesh import Mesh, normals_and_areas, volume, weld
 from benchapp.seating.mind import MOVES
 from benchapp.seating.noise import noise_of
@@ -142,3 +143,26 @@ def test_noise_roughens_slim_triangles_most() -> None:
         stray[..., 2] = rng.normal(0, 0.02, (4000, 3))
         grown = normals_and_areas(stray)[1].mean() / normals_and_areas(one[None])[1][0] - 1
         assert slim_of(one[None])[0] * 0.02**2 == pytest.approx(grown, rel=0.1)
+
+
+@pytest.mark.parametrize(("waves", "facet"), [(2, 1.0), (5, 2.5)])
+def test_how_uneven_a_wavy_margin_is_told_is_what_trigonometry_says(waves: int, facet: float) -> None:
+    """A margin of h cos(n t) by direction lies h (1 - cos(n d)) |cos(n t)| from its neighbours, d apart, and climbs
+    h sin(n d) |sin(n t)| from one to the next (sum and difference formulas); a level one does neither."""
+    turn = np.arange(72) * 2 * np.pi / 72
+    step = waves * 2 * np.pi / 72
+    found = evenness(2 + 0.3 * np.cos(waves * turn), np.full(72, 2.0), facet, 6)
+    apart = 0.3 * (1 - np.cos(step)) * np.abs(np.cos(waves * turn))
+    climbs = 0.3 * np.sin(step) * np.abs(np.sin(waves * turn)) * facet
+    assert found["depth"] == found["deepest"] == pytest.approx((apart.mean(), climbs.mean()))
+    assert found["buccal"] == pytest.approx((apart[12:25].mean(), climbs[12:25].mean()))
+    assert found["crest"] == pytest.approx((0, 0), abs=1e-12)
+
+
+def test_directions_without_wall_tell_nothing_of_evenness() -> None:
+    """Where a margin is unknown, neither that direction nor its neighbours count; where none is known, it is even."""
+    depths = np.full(72, 2.0)
+    depths[30], depths[31] = np.nan, 9.0
+    found = evenness(depths, np.full(72, np.nan), 1.0, 6)
+    assert found["depth"] == pytest.approx((3.5 / 69, 3.5 / 69)) and found["on"] == (0, 0)
+    assert found["crest"] == (0, 0)
