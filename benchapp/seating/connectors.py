@@ -6,6 +6,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 from scipy.signal import find_peaks
 
 from benchapp.seating.curve import Curve
@@ -175,11 +176,9 @@ def _cut_depth(first: Floats, second: Floats, area: float, leave: float) -> floa
     if area <= leave:
         return 0.0
     floor, roof = float(first[:, 1].min()), float(first[:, 1].max())
-    low, high = floor, roof
-    for _turn in range(26):
-        level = (low + high) / 2
-        low, high = (level, high) if area_above(first, second, level) > leave else (low, level)
-    return (low + high) / 2 - floor
+    if area_above(first, second, floor) <= leave:  # as much, but for rounding
+        return 0.0
+    return float(brentq(lambda level: area_above(first, second, level) - leave, floor, roof, xtol=1e-6)) - floor
 
 
 class _Search:

@@ -18,28 +18,28 @@ def per_degree(margin: Floats, crest: Floats, tooth: Floats, reach: int) -> dict
     """
     if not len(tooth):
         return dict.fromkeys(KEYS, 0.0)
-    plain = _depths(margin, crest, tooth, reach, np.zeros(2))
+    turn = np.arange(WAYS) * 2 * np.pi / WAYS
+    leans = np.concatenate([np.zeros((1, 2)), np.tan(np.radians(1.0)) * np.column_stack([np.cos(turn), np.sin(turn)])])
     moved = dict.fromkeys(KEYS, 0.0)
-    for turn in np.arange(WAYS) * 2 * np.pi / WAYS:
-        lean = np.tan(np.radians(1.0)) * np.array([np.cos(turn), np.sin(turn)])
-        for name, depth in _depths(margin, crest, tooth, reach, lean).items():
-            if np.isfinite(depth) and np.isfinite(plain[name]):
-                moved[name] = max(moved[name], abs(depth - plain[name]))
+    for name, depths in _depths(margin, crest, tooth, reach, leans.T).items():
+        moved[name] = float(np.abs(depths[1:] - depths[0]).max())
     return moved
 
 
-def _depths(margin: Floats, crest: Floats, tooth: Floats, reach: int, lean: Floats) -> dict[str, float]:
-    lowest = float((tooth[:, 2] + tooth[:, :2] @ lean).min())
-    over = margin[:, :2] @ lean
-    depth = margin[:, 2] + over - lowest
-    found = {
-        "depth": float(np.nanmedian(depth)),
-        "deepest": float(np.nanmax(depth)),
-        "crest": float(np.nanmedian(crest + over) - lowest),
-    }
+def _depths(margin: Floats, crest: Floats, tooth: Floats, reach: int, leans: Floats) -> dict[str, Floats]:
+    """Return by name each depth that can be told, for every lean (2, n) of the axis: (n,)."""
+    lowest = (tooth[:, 2:] + tooth[:, :2] @ leans).min(axis=0)
+    over = margin[:, :2] @ leans
+    depth, crests = margin[:, 2:] + over - lowest, crest[:, None] + over - lowest
+    found = {}
+    known, seen = np.isfinite(margin[:, 2]), np.isfinite(crest)
+    if known.any():
+        found = {"depth": np.median(depth[known], axis=0), "deepest": depth[known].max(axis=0)}
+    if seen.any():
+        found["crest"] = np.median(crests[seen], axis=0)
     quarter = len(margin) // 4
     for name, at, pick in (("on", 0, np.max), ("buccal", 1, np.min), ("back", 2, np.max), ("lingual", 3, np.min)):
-        here = depth[(at * quarter + np.arange(-reach, reach + 1)) % len(depth)]
-        here = here[np.isfinite(here)]
-        found[name] = float(pick(here)) if len(here) else float("nan")
+        here = (at * quarter + np.arange(-reach, reach + 1)) % len(margin)
+        if known[here].any():
+            found[name] = pick(depth[here[known[here]]], axis=0)
     return found
