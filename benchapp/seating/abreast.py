@@ -1,23 +1,25 @@
 """Several pieces of work at once: numpy and the k-d trees let go of the interpreter over large arrays."""
 
 import os
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from typing import Final, TypeVar
 
 MOST: Final = 4  # pieces at once: each has arrays of its own, and memory is limited
-LARGE: Final = 100000  # triangles: with fewer, threads wait for the interpreter more than they spare
+LARGE: Final = 10_000  # triangles a piece: with fewer, threads wait for the interpreter more than they spare
 Piece = TypeVar("Piece")
 Found = TypeVar("Found")
 
 
-def abreast(work: Callable[[Piece], Found], pieces: Iterable[Piece], triangles: int) -> Iterator[Found]:
-    """Yield what `work` makes of each piece, in their order; an exception comes where its piece would.
+def abreast(work: Callable[[Piece], Found], pieces: Sequence[Piece], triangles: int) -> Iterator[Found]:
+    """Yield what `work` makes of each piece of so many triangles in all, in their order; an exception comes where its
+    piece would.
 
-    Of a pair with many triangles as many pieces at once as there are processors, four at most; else one by one.
+    As many large pieces at once as there are processors, four at most; small ones one by one.
     """
-    many = min(MOST, _processors())
-    if many < 2 or triangles < LARGE:
+    many = min(MOST, _processors(), len(pieces))
+    if many < 2 or triangles < LARGE * len(pieces):
         yield from map(work, pieces)
         return
     with ThreadPoolExecutor(many) as pool:
@@ -28,6 +30,19 @@ def abreast(work: Callable[[Piece], Found], pieces: Iterable[Piece], triangles: 
         finally:
             for one in waiting:
                 one.cancel()
+
+
+@contextmanager
+def beside(work: Callable[[], Found]) -> Iterator[Callable[[], Found]]:
+    """Give a call that returns what `work` finds, or raises its exception.
+
+    It is begun at once, beside what else is done, where there is another processor.
+    """
+    if _processors() < 2:
+        yield work
+        return
+    with ThreadPoolExecutor(1) as pool:
+        yield pool.submit(work).result
 
 
 def _processors() -> int:

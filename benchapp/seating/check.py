@@ -1,12 +1,11 @@
 """The seating check: two files of meshes and what is asked of them become a report."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from benchapp.core.findings import MOST_OVERLAP
 from benchapp.core.teeth import in_row
 from benchapp.core.words import _
-from benchapp.seating.abreast import abreast
+from benchapp.seating.abreast import abreast, beside
 from benchapp.seating.clearance import least_clearance, overlap_of, shallow_overlap
 from benchapp.seating.curve import frame_of
 from benchapp.seating.faults import Unusable
@@ -52,7 +51,18 @@ def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -
     parts = [(bases, pair.facing.base), (arches, pair.facing.arch)]
     noises = abreast(lambda part: noise_of(*part), parts, pair.triangles)
     given = Given(bases, arches, pair.close, pair.facing, frame, max(noises))
-    measured = measure(given, asked.jaw, asked.kerf, asked.leave, progress)
+    with beside(lambda: _seat(pair, given)) as seat:
+        measured = measure(given, asked.jaw, asked.kerf, asked.leave, progress)
+        _are_a_pair(measured)
+        progress("clearance", 0.0)
+        row = numbered(measured, asked.jaw, asked.teeth)
+        found, said = seat()
+    report = told(asked, pair, axis, measured, row, found, [*pair.warnings, *row.warnings, *said])
+    progress("clearance", 1.0)
+    return Checked(report, pair, frame, measured)
+
+
+def _are_a_pair(measured: Measured) -> None:
     missing = sum(socket is None for socket in measured.sockets)
     if missing > STRANGERS * len(measured.sockets):
         raise Unusable(
@@ -63,23 +73,16 @@ def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -
                 missing=missing,
             )
         )
-    progress("clearance", 0.0)
-    row = numbered(measured, asked.jaw, asked.teeth)
-    warnings = [*pair.warnings, *row.warnings]
-    report = told(asked, pair, axis, measured, row, _seat(pair, given, warnings), warnings)
-    progress("clearance", 1.0)
-    return Checked(report, pair, frame, measured)
 
 
-def _seat(pair: Pair, given: Given, warnings: list[str]) -> Seat:
-    """Return how the parts lie to each other; `warnings` get more."""
-    ways: list[Callable[[], float]] = [
-        lambda: _overlap(pair, warnings),
-        lambda: least_clearance(pair.close, pair.facing.away),
-        lambda: undercut_width(given.base.corners, given.arch.corners),
-    ]
-    overlap, clearance, undercut = abreast(lambda way: way(), ways, pair.triangles)
-    return Seat(overlap, clearance if overlap == 0 else 0.0, undercut if overlap <= MOST_OVERLAP else None)
+def _seat(pair: Pair, given: Given) -> tuple[Seat, list[str]]:
+    """Return how the parts lie to each other, and what is to be warned of."""
+    warnings: list[str] = []
+    overlap = _overlap(pair, warnings)
+    clearance = least_clearance(pair.close, pair.facing.away) if overlap == 0 else 0.0
+    if overlap > MOST_OVERLAP:
+        return Seat(overlap, clearance, None), warnings
+    return Seat(overlap, clearance, undercut_width(given.base.some(), given.arch.some())), warnings
 
 
 def _overlap(pair: Pair, warnings: list[str]) -> float:
@@ -88,5 +91,5 @@ def _overlap(pair: Pair, warnings: list[str]) -> float:
     if whole is not None:
         return 0.0 if whole < 1e-6 else whole
     warnings.append(_("The overlap is told from the facing surfaces alone, since a part is not closed."))
-    found = shallow_overlap(pair.base.mesh.corners[pair.facing.base], pair.arch.mesh.corners)
+    found = shallow_overlap(pair.base.mesh.some(pair.facing.base), pair.arch.mesh.some())
     return 0.0 if found < 1e-6 else found

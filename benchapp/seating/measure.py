@@ -52,12 +52,12 @@ def measure(given: Given, jaw: Jaw, kerf: float, leave: float, progress: Progres
     """Measure a pair whose axis is the third coordinate; kerf in mm, section to leave in mm2."""
     progress("row", 0.0)
     base, arch = given.base, given.arch
-    curve = curve_of(arch.corners, jaw)
+    curve = curve_of(arch.some(), jaw)
     straight = Mesh(curve.straighten(arch.vertices), arch.triangles)
     places, _ends = narrow_places(straight)
     connectors: list[Connector] = []
     many = len(base.triangles) + len(arch.triangles)
-    for one in abreast(lambda s: connector_at(arch, straight, curve, s, kerf, leave), map(float, places), many):
+    for one in abreast(lambda s: connector_at(arch, straight, curve, s, kerf, leave), places.tolist(), many):
         progress("connectors", len(connectors) / len(places))
         connectors.append(one)
     row = _parted(base, arch, straight, given.facing, curve, connectors)

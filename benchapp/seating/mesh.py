@@ -37,6 +37,11 @@ class Mesh:
         used[chosen.ravel()] = True
         return Mesh(self.vertices[used], (np.cumsum(used) - 1)[chosen])
 
+    def some(self, keep: NDArray[np.bool_] | slice = slice(None)) -> Floats:
+        """Return the corners of the triangles that are chosen, (k, 3, 3); the mesh does not keep them: of whole parts
+        they are large."""
+        return self.vertices[self.triangles[keep]]
+
     def turned(self, frame: Floats) -> "Mesh":
         """Return the mesh in a frame given by its three unit directions as rows."""
         return Mesh(self.vertices @ frame.T, self.triangles)
@@ -103,7 +108,8 @@ def longest(corners: Floats) -> Floats:
 
 def volume(mesh: Mesh) -> float:
     """Return the enclosed volume in mm3 (divergence theorem); negative when the mesh is inside out."""
-    a, b, c = (mesh.corners - mesh.vertices.mean(axis=0)).transpose(1, 0, 2)
+    points = mesh.vertices - mesh.vertices.mean(axis=0)
+    a, b, c = (points[mesh.triangles[:, k]] for k in range(3))
     return float(np.einsum("ij,ij->", a, crossed(b, c)) / 6)
 
 
@@ -175,7 +181,7 @@ def sound(corners: NDArray[np.float32], part: str, scale: float) -> tuple[Mesh, 
     if len(mesh.triangles) < 4:
         raise Unusable(_("The {part} has no surface: its triangles collapse. Export it from CAD again.", part=part))
     shell = shells_of(mesh)
-    areas = normals_and_areas(mesh.corners)[1]
+    areas = normals_and_areas(mesh.some())[1]
     sizes = np.bincount(shell, weights=areas)
     kept = sizes >= 0.02 * sizes.max()
     if not kept.all():

@@ -185,7 +185,7 @@ class Close:
 
 def close_parts(base: Mesh, arch: Mesh, reach: float) -> tuple[Close, Close] | None:
     """Return both parts within each other's box, `reach` mm larger; None where there is nothing in it."""
-    boxes = bounds(base.corners), bounds(arch.corners)
+    boxes = [bounds(mesh.some()) for mesh in (base, arch)]
     low = np.maximum(*(least.min(axis=0) for least, _most in boxes)) - reach
     high = np.minimum(*(most.max(axis=0) for _least, most in boxes)) + reach
     keep = [in_bounds(*box, low, high) for box in boxes]

@@ -171,14 +171,14 @@ def _meeting(base: Mesh, arch: Mesh) -> tuple[tuple[Close, Close], Facing]:
     apart = [(a.min(axis=0) > b.max(axis=0) + WITHIN).any() for a, b in (both, both[::-1])]
     close = None if any(apart) else close_parts(base, arch, NEAR)
     facing = facing_sets(close, WITHIN, TURNED) if close else None
-    if close is None or facing is None or normals_and_areas(base.corners[facing.base])[1].sum() < MEETS:
+    if close is None or facing is None or normals_and_areas(base.some(facing.base))[1].sum() < MEETS:
         raise Unusable(
             _(
                 "Base and arch do not meet. Export both in the assembled position, from one scene, neither mirrored "
                 "nor turned over."
             )
         )
-    if _bulges(base.corners[facing.base]) and not _bulges(arch.corners[facing.arch]):
+    if _bulges(base.some(facing.base)) and not _bulges(arch.some(facing.arch)):
         raise Unusable(
             _("Base and arch are swapped: the file given as base has the teeth. Give them the other way round.")
         )

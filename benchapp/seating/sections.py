@@ -159,8 +159,8 @@ def area_above(first: Floats, second: Floats, level: float) -> float:
 
 def areas_along(mesh: Mesh, step: float) -> tuple[Floats, Floats]:
     """Return positions s and the section areas there of a straightened mesh (s, v, w), by Green's theorem."""
-    corners = mesh.corners
-    low, high = (ends[:, 0] for ends in bounds(corners))
+    corners = mesh.some()
+    low, high = (ends[:, 0] for ends in bounds(corners[..., :1]))
     start = float(low.min())
     count = int((high.max() - start) / step) + 1
     from_, to = np.ceil((low - start) / step).astype(np.int64), np.ceil((high - start) / step).astype(np.int64)

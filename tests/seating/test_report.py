@@ -53,10 +53,29 @@ def test_the_pieces_keep_their_order_and_their_faults_by_threads_too(monkeypatch
             raise Unusable("the third")
         return piece
 
-    found = abreast.abreast(work, range(3), abreast.LARGE)
+    found = abreast.abreast(work, range(3), 3 * abreast.LARGE)
     assert [next(found), next(found)] == [0, 1]
     with pytest.raises(Unusable, match="the third"):
         next(found)
+
+
+def test_what_is_done_beside_begins_at_once_and_its_fault_comes_when_it_is_asked(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """With two processors the work is begun before anybody asks, with one when it is asked; its fault comes then."""
+    begun = threading.Event()
+
+    def work() -> int:
+        begun.set()
+        raise Unusable("beside")
+
+    for processors in (2, 1):
+        begun.clear()
+        monkeypatch.setattr(abreast, "_processors", lambda many=processors: many)
+        with abreast.beside(work) as ask:
+            assert begun.wait(20 if processors == 2 else 0) == (processors == 2)
+            with pytest.raises(Unusable, match="beside"):
+                ask()
 
 
 @pytest.mark.parametrize(
