@@ -102,8 +102,8 @@ def even_edge(areas: Floats) -> float:
 
 def longest(corners: Floats) -> Floats:
     """Return the longest side of each triangle (n, 3, 3)."""
-    squares = [((corners[:, k] - corners[:, (k + 1) % 3]) ** 2).sum(axis=1) for k in range(3)]
-    return np.asarray(np.sqrt(np.maximum(np.maximum(squares[0], squares[1]), squares[2])))
+    sides = [lengths(corners[:, k] - corners[:, (k + 1) % 3]) for k in range(3)]
+    return np.asarray(np.maximum(np.maximum(sides[0], sides[1]), sides[2]))
 
 
 def volume(mesh: Mesh) -> float:

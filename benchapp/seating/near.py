@@ -105,7 +105,7 @@ def strew(corners: Floats, spacing: float) -> tuple[Floats, Ints, float]:
     if (many := float((parts**2).sum())) > max(MOST, 2 * len(parts)):  # a torn mesh: coarser rather than endless
         parts = np.maximum(1, (parts * np.sqrt(MOST / many)).astype(np.int64))
     points, owner = [], []
-    for count in np.unique(parts):
+    for count in np.flatnonzero(np.bincount(parts)):
         chosen = np.flatnonzero(parts == count)
         if count == 1:
             points.append(middles_of(corners[chosen]))

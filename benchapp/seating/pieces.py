@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from benchapp.seating.connectors import Connector
 from benchapp.seating.curve import Curve
-from benchapp.seating.mesh import Floats, Ints
+from benchapp.seating.mesh import Floats, Ints, longest
 
 WINDOW: Final = 4.0  # mm along the row within which a connector's own plane parts its two teeth
 LOOK: Final = 2.0  # mm about the plane's trace in which the embrasure is looked for
@@ -21,7 +21,8 @@ def clip(corners: Floats, heights: Floats) -> tuple[Floats, Floats, Ints]:
     Returns corners, heights and for each triangle the number of the one that it was cut from.
     """
     below = heights < 0
-    count = below.sum(axis=1)
+    a, b, c = below.view(np.int8).T
+    count = a + b + c
     whole = np.flatnonzero(count == 3)
     found = [(corners[whole], heights[whole], whole)]
     for wanted in (1, 2):
@@ -46,14 +47,13 @@ def clip(corners: Floats, heights: Floats) -> tuple[Floats, Floats, Ints]:
     )
 
 
-def split(corners: Floats, longest: float) -> tuple[Floats, Ints]:
-    """Return triangles (n, 3, 3) cut evenly until no edge is longer than about `longest`, and each one's origin."""
+def split(corners: Floats, most: float) -> tuple[Floats, Ints]:
+    """Return triangles (n, 3, 3) cut evenly until no edge is longer than about `most`, and each one's origin."""
     if not len(corners):
         return corners, np.zeros(0, dtype=np.int64)
-    size = np.sqrt(np.max(np.sum((corners - np.roll(corners, 1, axis=1)) ** 2, axis=-1), axis=-1))
-    parts = np.clip(np.ceil(size / longest), 1, 40).astype(np.int64)
+    parts = np.clip(np.ceil(longest(corners) / most), 1, 40).astype(np.int64)
     found, origin = [], []
-    for count in np.unique(parts):
+    for count in np.flatnonzero(np.bincount(parts)):
         chosen = np.flatnonzero(parts == count)
         weights = _small(int(count))
         found.append(np.einsum("wck,nkj->nwcj", weights, corners[chosen]).reshape(-1, 3, 3))

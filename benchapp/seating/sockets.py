@@ -119,7 +119,7 @@ def _socket_volume(near: Near, rim: Rim, only: Cutter) -> float:
         corners = split(only(near.base.corners[mask]), SMALL)[0]
         over, outside = rim.over(corners)
         if mask is not near.facing:
-            keep = outside.mean(axis=1) < 0
+            keep = _mean(outside) < 0
             corners, over = corners[keep], over[keep]
         corners, over, _origin = clip(corners, over)
         total += _flux(corners, -over)
@@ -130,7 +130,7 @@ def _tooth(below: Floats, rim: Rim) -> tuple[float, float]:
     """Return surface (mm2) and volume (mm3) of a tooth below the lid."""
     corners = split(below, SMALL)[0]
     over, outside = rim.over(corners)
-    keep = outside.mean(axis=1) < CREST
+    keep = _mean(outside) < CREST
     corners, over, _origin = clip(corners[keep], over[keep])
     return float(normals_and_areas(corners)[1].sum()), _flux(corners, over)
 
@@ -138,8 +138,11 @@ def _tooth(below: Floats, rim: Rim) -> tuple[float, float]:
 def _flux(corners: Floats, heights: Floats) -> float:
     """Return the sum over triangles of mean height times area seen along the axis, upward faces positive."""
     a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    mean = (heights[:, 0] + heights[:, 1] + heights[:, 2]) / 3
-    return float(np.sum((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2 * mean))
+    return float(np.sum((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2 * _mean(heights)))
+
+
+def _mean(values: Floats) -> Floats:
+    return np.asarray((values[:, 0] + values[:, 1] + values[:, 2]) / 3)
 
 
 def _gap(near: Near) -> tuple[float, dict[str, float]]:
