@@ -21,7 +21,6 @@ from benchapp.seating.wayin import undercut_width
 STRANGERS = 1 / 3  # of the teeth without a socket: base and arch are no pair
 
 
-
 @dataclass(frozen=True)
 class Checked:
     """A report with what pictures are drawn from: the pair and its measures in the frame of the axis."""

@@ -99,7 +99,8 @@ def _middle_of_run(slab: Slab, normal: Floats, at: float, most: float) -> float:
     for reach in (RUN / 6, RUN):
         steps = np.arange(-round(reach / STEP), round(reach / STEP) + 1, dtype=np.float64)
         offsets = at + steps * STEP
-        areas = slab.cut(np.repeat(normal[None], len(offsets), axis=0), offsets).areas().main
+        near = slab.beside(normal, at, reach + STEP)
+        areas = near.cut(np.repeat(normal[None], len(offsets), axis=0), offsets).areas().main
         low, high = _run(areas, len(offsets) // 2, most)
         if low > 0 and high < len(offsets) - 1:
             break

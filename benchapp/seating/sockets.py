@@ -1,6 +1,7 @@
 """One tooth in its socket: margin by direction, depths, gap, the resin that fits below the margin, the bond."""
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -23,10 +24,10 @@ MANY: Final = 3000  # triangles of a wall, evenly chosen, that tell its gap
 class Socket:
     """What one tooth has below its margin: depths in mm, bond in mm2, gap volume in mm3.
 
-    `around` is the margin's length, `edge` that of the file's facets, `leaning` what one degree of axis costs each
-    depth (mm), `uneven` what `evenness` tells of each, `facets` what the smooth surface likely has more than its facets
-    (gap, bond, volume) and, as `rise`, how far it lies from them on the whole (mm), with the parts that they come from
-    (`more`, `slim`: see `_gap`).
+    `around` is the margin's length, `edge` that of the file's facets, `foot` are the tooth's lowest corners (n, 3) with
+    coordinates along the row and buccal about the margin's centre, `uneven` what `evenness` tells of each depth,
+    `facets` what the smooth surface likely has more than its facets (gap, bond, volume) and, as `rise`, how far it lies
+    from them on the whole (mm), with the parts that they come from (`more`, `slim`: see `_gap`).
     """
 
     rim: Rim
@@ -41,9 +42,17 @@ class Socket:
     gap: float
     around: float
     edge: float
-    leaning: dict[str, float]
+    foot: Floats
     uneven: dict[str, tuple[float, float]]
     facets: dict[str, float]
+
+    @cached_property
+    def leaning(self) -> dict[str, float]:
+        """What one degree of axis costs each depth, in mm; reckoned when it is asked, since most axes are given."""
+        turn = np.arange(DIRECTIONS) * 2 * np.pi / DIRECTIONS
+        rim = self.rim
+        margin = np.column_stack([rim.radius * np.cos(turn), rim.radius * np.sin(turn), rim.wall])
+        return per_degree(margin, rim.crest, self.foot, REACH)
 
 
 def socket_of(near: Near, only: Cutter) -> Socket | None:
@@ -77,21 +86,18 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
         gap,
         float(2 * np.pi * rim.radius.mean()),
         near.edge,
-        _leaning(rim, below[inside] if inside.any() else below),
+        _foot(rim, below[inside] if inside.any() else below),
         evenness(depths, rim.crest - lowest, near.edge / (2 * np.pi / DIRECTIONS * float(rim.radius.mean())), REACH),
         facets | {"bond": facets["more"] * bond, "volume": (facets["gap"] + facets["more"] * gap) * bond},
     )
 
 
-def _leaning(rim: Rim, tooth: Floats) -> dict[str, float]:
-    """Return what one degree of axis costs each depth in mm; coordinates along the row and buccal."""
-    turn = np.arange(DIRECTIONS) * 2 * np.pi / DIRECTIONS
-    margin = np.column_stack([rim.radius * np.cos(turn), rim.radius * np.sin(turn), rim.wall])
+def _foot(rim: Rim, tooth: Floats) -> Floats:
+    """Return what of a tooth's corners lies within 0.3 mm of the lowest, about the margin's centre."""
     points = tooth.reshape(-1, 3)
     points = points[points[:, 2] < points[:, 2].min() + 0.3]
     off = points[:, :2] - rim.centre
-    local = np.column_stack([off @ rim.way, off @ rim.out, points[:, 2]])
-    return per_degree(margin, rim.crest, local, REACH)
+    return np.column_stack([off @ rim.way, off @ rim.out, points[:, 2]])
 
 
 def sides_of(depths: Floats) -> dict[str, float | None]:

@@ -93,7 +93,7 @@ def causes_of(socket: Socket, name: str, noise: float, spread: float) -> Causes:
         if name == "gap":
             return Causes(shift, (noise,), size)
         uneven, climbs = socket.uneven[name]
-        return Causes(shift, (noise, climbs), (*size, uneven, climbs), socket.leaning[name] * spread)
+        return Causes(shift, (noise, climbs), (*size, uneven, climbs), socket.leaning[name] * spread if spread else 0.0)
     gap, bond, uneven = abs(socket.gap), socket.bond, socket.uneven["depth"][0]
     turned = around**2 / (2 * np.pi) * float(np.tan(np.radians(spread))) * TURNS
     if name == "bond":
