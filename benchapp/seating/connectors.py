@@ -176,7 +176,8 @@ def _cut_depth(first: Floats, second: Floats, area: float, leave: float) -> floa
     """Return how deep a level cut from the gum side is that leaves `leave` of a loop; 0 when no more is there."""
     if area <= leave:
         return 0.0
-    floor, roof = float(first[:, 1].min()), float(first[:, 1].max())
+    heights = np.concatenate([first[:, 1], second[:, 1]])  # of a loop that noise tore, ends need not meet
+    floor, roof = float(heights.min()), float(heights.max())
     if area_above(first, second, floor) <= leave:  # as much, but for rounding
         return 0.0
     return float(brentq(lambda level: area_above(first, second, level) - leave, floor, roof, xtol=1e-6)) - floor
