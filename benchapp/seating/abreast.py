@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from typing import Final, TypeVar
 
 MOST: Final = 4  # pieces at once: each has arrays of its own, and memory is limited
-LARGE: Final = 10_000  # triangles a piece: with fewer, threads wait for the interpreter more than they spare
+LARGE: Final = 5_000  # triangles a piece: with fewer, threads wait for the interpreter more than they spare
 Piece = TypeVar("Piece")
 Found = TypeVar("Found")
 
