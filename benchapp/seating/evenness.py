@@ -6,7 +6,13 @@ import numpy as np
 
 from benchapp.seating.mesh import Floats, Ints
 
-SIDES: Final = {"on": 0, "buccal": 18, "back": 36, "lingual": 54}  # directions in the middle of each side
+SIDES: Final = ("on", "buccal", "back", "lingual")  # from the row's way on, a quarter turn each
+
+
+def directions_of(count: int, reach: int) -> dict[str, Ints]:
+    """Return the directions of `count` that make up each side: `reach` to either side of its middle."""
+    near = np.arange(-reach, reach + 1)
+    return {side: (quarter * count // 4 + near) % count for quarter, side in enumerate(SIDES)}
 
 
 def evenness(depths: Floats, crests: Floats, facet: float, reach: int) -> dict[str, tuple[float, float]]:
@@ -18,8 +24,8 @@ def evenness(depths: Floats, crests: Floats, facet: float, reach: int) -> dict[s
     """
     found = {"crest": _mean_of(crests, facet)}
     found["depth"] = found["deepest"] = _mean_of(depths, facet)
-    for name, at in SIDES.items():
-        found[name] = _mean_of(depths, facet, (at + np.arange(-reach, reach + 1)) % len(depths))
+    for side, here in directions_of(len(depths), reach).items():
+        found[side] = _mean_of(depths, facet, here)
     return found
 
 

@@ -5,7 +5,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from benchapp.seating.mesh import Ints, Mesh
+from benchapp.seating.mesh import Ints, Mesh, edge_keys
 
 _TEMPLATES: Final = {  # corners 0 1 2, middles 3 4 5 of the edges 0-1, 1-2, 2-0
     1: [(0, 3, 2), (3, 1, 2)],
@@ -18,7 +18,7 @@ def refined(mesh: Mesh, wanted: NDArray[np.bool_], longest: float) -> Mesh:
     """Return the mesh with those sides of wanted triangles halved that are longer, and their neighbours fitted."""
     ends = mesh.triangles
     one, two = ends, np.roll(ends, -1, axis=1)
-    key = np.minimum(one, two) * len(mesh.vertices) + np.maximum(one, two)
+    key = edge_keys(mesh)
     long = np.linalg.norm(mesh.vertices[one] - mesh.vertices[two], axis=2) > longest
     halved = np.unique(key[long & wanted[:, None]])
     if not len(halved):

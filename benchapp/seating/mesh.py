@@ -148,11 +148,16 @@ def _alike(keys: NDArray[np.uint64]) -> tuple[Ints, Ints]:
     return order[fresh], number
 
 
+def edge_keys(mesh: Mesh) -> Ints:
+    """Return a number (m, 3) for each triangle's edges from a corner to the next, the same from either side."""
+    one, two = mesh.triangles, mesh.triangles[:, [1, 2, 0]]
+    return np.asarray(np.minimum(one, two) * len(mesh.vertices) + np.maximum(one, two))
+
+
 def edges_of(mesh: Mesh) -> Edges:
     """Return how the mesh hangs together, by one sort of its edges."""
-    one = mesh.triangles.ravel()
-    two = mesh.triangles[:, [1, 2, 0]].ravel()
-    marked = np.sort((np.minimum(one, two) * len(mesh.vertices) + np.maximum(one, two)) * 2 + (one < two))
+    forward = mesh.triangles < mesh.triangles[:, [1, 2, 0]]
+    marked = np.sort((edge_keys(mesh) * 2 + forward).ravel())
     key = marked >> 1
     starts = np.flatnonzero(np.concatenate([[True], key[1:] != key[:-1]]))
     counts = np.diff(np.append(starts, len(key)))

@@ -42,8 +42,8 @@ class Surface:
 
     def __init__(self, corners: Floats) -> None:
         self.corners = corners
-        self.normals, self.areas = normals_and_areas(corners)
-        points, owner, self.wide = strew(corners, SPACING)
+        self.normals = normals_and_areas(corners)[0]
+        points, owner = strew(corners, SPACING)
         self._owner = np.append(owner, -1)  # of what is not found
         self._tree = cKDTree(points, balanced_tree=False, compact_nodes=False)
         self._frame: Floats | None = None
@@ -97,9 +97,8 @@ class Surface:
         return Nearest(np.where(inside, -1, 1) * away[rows, best], triangle, foot, normal)
 
 
-def strew(corners: Floats, spacing: float) -> tuple[Floats, Ints, float]:
-    """Return points on the triangles, no farther than about `spacing` from each other, each one's triangle, and how far
-    a point of the surface may lie from the nearest of them."""
+def strew(corners: Floats, spacing: float) -> tuple[Floats, Ints]:
+    """Return points on the triangles, no farther than about `spacing` from each other, and each one's triangle."""
     sides = longest(corners)
     parts = np.clip(np.ceil(sides / spacing), 1, 64).astype(np.int64)
     if (many := float((parts**2).sum())) > max(MOST, 2 * len(parts)):  # a torn mesh: coarser rather than endless
@@ -114,8 +113,7 @@ def strew(corners: Floats, spacing: float) -> tuple[Floats, Ints, float]:
         weights = _weights(int(count))
         points.append(np.einsum("wk,nkj->nwj", weights, corners[chosen]).reshape(-1, 3))
         owner.append(np.repeat(chosen, len(weights)))
-    # a corner lies two thirds of its median from the middle, and no median is longer than the longest side
-    return np.concatenate(points), np.concatenate(owner), float((sides / parts).max()) * 2 / 3
+    return np.concatenate(points), np.concatenate(owner)
 
 
 def _weights(parts: int) -> Floats:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from benchapp.core.words import _
 from benchapp.seating.faults import Unusable
+from benchapp.seating.stl import is_number
 
 _BROKEN: Final = re.compile(rb"\\[ \t]*\n")
 _VERTEX: Final = re.compile(rb"^[ \t]*v[ \t]+([^#\n]*)", re.MULTILINE)
@@ -82,7 +83,7 @@ def _fault(vertices: list[bytes], corners: bytes, part: str) -> Unusable:
     """Return what is wrong with the first vertex or face that cannot be read."""
     for at, vertex in enumerate(vertices, 1):
         words = vertex.split()[:3]
-        if len(words) < 3 or not all(map(_is_number, words)):
+        if len(words) < 3 or not all(map(is_number, words)):
             return Unusable(
                 _(
                     "Vertex {number} in the OBJ file of the {part} has no three numbers ({words}). "
@@ -131,11 +132,3 @@ def _shown(words: bytes) -> str:
 
 def _whole(word: bytes) -> int | None:
     return int(word) if re.fullmatch(rb"[-+]?\d{1,18}", word) else None
-
-
-def _is_number(word: bytes) -> bool:
-    try:
-        float(word)
-    except ValueError:
-        return False
-    return True

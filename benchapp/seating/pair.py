@@ -80,6 +80,7 @@ def pair_of(base: bytes, arch: bytes, unit: Unit | None) -> Pair:
         raise Unusable(_("Base and arch are the same file. Choose the file of the base and the file of the arch."))
     names = {"base": _("base"), "arch": _("arch")}
     data = {"base": base, "arch": arch}
+    # one after the other: the tree of a 3MF takes far more memory than its triangles
     read = _both(lambda part: read_mesh(data[part], names[part], own_unit=unit is None), 0)
     taken = unit or "mm"
     warnings = _units({part: _diagonal(corners) for part, corners in read.items()}, taken, unit is not None)

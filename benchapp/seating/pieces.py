@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from benchapp.seating.connectors import Connector
 from benchapp.seating.curve import Curve
 from benchapp.seating.mesh import Floats, Ints, longest
+from benchapp.seating.sections import lonely_corner
 
 WINDOW: Final = 4.0  # mm along the row within which a connector's own plane parts its two teeth
 LOOK: Final = 2.0  # mm about the plane's trace in which the embrasure is looked for
@@ -29,7 +30,7 @@ def clip(corners: Floats, heights: Floats) -> tuple[Floats, Floats, Ints]:
         chosen = np.flatnonzero(count == wanted)
         if not len(chosen):
             continue
-        lonely = (below if wanted == 1 else ~below)[chosen].argmax(axis=1)
+        lonely = lonely_corner(below[chosen])
         turn = (lonely[:, None] + np.arange(3)) % 3
         c, h = np.take_along_axis(corners[chosen], turn[..., None], 1), np.take_along_axis(heights[chosen], turn, 1)
         part = (h[:, :1] / (h[:, :1] - h[:, 1:]))[..., None]  # from the lonely corner to the two others

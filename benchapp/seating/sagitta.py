@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from benchapp.seating.mesh import Floats, Ints, Mesh, lengths, median_by, middles_of, normals_and_areas
+from benchapp.seating.mesh import Floats, Ints, Mesh, edge_keys, lengths, median_by, middles_of, normals_and_areas
 from benchapp.seating.normals import SHARP
 
 
@@ -31,8 +31,8 @@ def bends_of(mesh: Mesh, sharp: float = SHARP) -> Bends:
     """Return how far the facets of a mesh lie from the smooth surface; edges of more than `sharp` degrees do not
     count."""
     corners = mesh.corners
-    areas = normals_and_areas(corners)[1]
-    sides, turn = _turns(mesh, sharp)
+    normals, areas = normals_and_areas(corners)
+    sides, turn = _turns(mesh, normals, areas, sharp)
     length = lengths(corners - np.roll(corners, -1, axis=1)).ravel()
     height = 2 * np.repeat(areas, 3) / np.maximum(length, 1e-9)
     reach = height[sides].min(axis=0)
@@ -47,11 +47,12 @@ def bends_of(mesh: Mesh, sharp: float = SHARP) -> Bends:
 def roughness(mesh: Mesh) -> float:
     """Return how rough the facets of a mesh are, in mm: a smooth surface turns one way at all edges of most triangles,
     a noisy one both ways."""
-    areas, middles = normals_and_areas(mesh.corners)[1], middles_of(mesh.corners)
-    sides, turn = _turns(mesh, SHARP)
+    normals, areas = normals_and_areas(mesh.corners)
+    sides, turn = _turns(mesh, normals, areas, SHARP)
     if not len(turn):
         return 0.0
     a, b = sides // 3
+    middles = middles_of(mesh.corners)
     bend = turn * lengths(middles[b] - middles[a])
     up, down = np.zeros(len(areas)), np.zeros(len(areas))
     for side in (a, b):
@@ -60,17 +61,15 @@ def roughness(mesh: Mesh) -> float:
     return median_by(np.minimum(up, down), areas)
 
 
-def _turns(mesh: Mesh, sharp: float) -> tuple[Ints, Floats]:
+def _turns(mesh: Mesh, normals: Floats, areas: Floats, sharp: float) -> tuple[Ints, Floats]:
     """Return the edges between two facets, as the numbers (2, n) that they have in both (three to a triangle), and by
     how much the facets turn there, in radians, outwards positive; without edges that are sharper than `sharp`."""
-    one, two = mesh.triangles.ravel(), np.roll(mesh.triangles, -1, axis=1).ravel()
-    key = np.minimum(one, two) * len(mesh.vertices) + np.maximum(one, two)
+    key = edge_keys(mesh).ravel()
     order = np.argsort(key)
     ranked = key[order]
     same = np.flatnonzero(ranked[1:] == ranked[:-1])
     sides = np.stack([order[same], order[same + 1]])
     a, b = sides // 3
-    normals, areas = normals_and_areas(mesh.corners)
     middles = middles_of(mesh.corners)
     turn = np.arccos(np.clip(np.einsum("ij,ij->i", normals[a], normals[b]), -1, 1))
     fine = (turn < np.radians(sharp)) & (np.minimum(areas[a], areas[b]) > 1e-9)

@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from benchapp.seating.evenness import SIDES, evenness
+from benchapp.seating.evenness import directions_of, evenness
 from benchapp.seating.mesh import Floats, median_by, middles_of, normals_and_areas
 from benchapp.seating.pieces import Cutter, clip, split
 from benchapp.seating.rim import CREST, DIRECTIONS, SEEN, TURNED, WITHIN, Near, Rim, rim_of
@@ -106,8 +106,8 @@ def sides_of(depths: Floats) -> dict[str, float | None]:
     Keys `on` and `back` are the row's two ways, `buccal` and `lingual` as named. None where a side shows no wall.
     """
     found: dict[str, float | None] = {}
-    for name, at in SIDES.items():
-        here = depths[(at + np.arange(-REACH, REACH + 1)) % DIRECTIONS]
+    for name, directions in directions_of(DIRECTIONS, REACH).items():
+        here = depths[directions]
         here = here[np.isfinite(here)]
         seen = len(here) > SEEN * (2 * REACH + 1)
         found[name] = float(here.max() if name in ("on", "back") else here.min()) if seen else None

@@ -122,7 +122,7 @@ def _ascii(data: bytes, part: str) -> NDArray[np.float32]:
         with np.errstate(over="ignore"):
             return np.array(numbers, dtype=np.float64).astype(np.float32).reshape(-1, 3, 3)
     except ValueError:
-        wrong = next(word for word in numbers if not _is_number(word)).decode("ascii", "replace")[:40]
+        wrong = next(word for word in numbers if not is_number(word)).decode("ascii", "replace")[:40]
         raise Unusable(
             _(
                 "The ASCII file of the {part} has {word} where a coordinate should stand. Export it from CAD again.",
@@ -132,7 +132,8 @@ def _ascii(data: bytes, part: str) -> NDArray[np.float32]:
         ) from None
 
 
-def _is_number(word: bytes) -> bool:
+def is_number(word: bytes) -> bool:
+    """Tell whether a word of a text file is a number."""
     try:
         float(word)
     except ValueError:

@@ -4,6 +4,7 @@ from typing import Final
 
 import numpy as np
 
+from benchapp.seating.evenness import directions_of
 from benchapp.seating.mesh import Floats
 
 WAYS: Final = 12  # directions in which the axis is leant
@@ -37,9 +38,7 @@ def _depths(margin: Floats, crest: Floats, tooth: Floats, reach: int, leans: Flo
         found = {"depth": np.median(depth[known], axis=0), "deepest": depth[known].max(axis=0)}
     if seen.any():
         found["crest"] = np.median(crests[seen], axis=0)
-    quarter = len(margin) // 4
-    for name, at, pick in (("on", 0, np.max), ("buccal", 1, np.min), ("back", 2, np.max), ("lingual", 3, np.min)):
-        here = (at * quarter + np.arange(-reach, reach + 1)) % len(margin)
+    for name, here in directions_of(len(margin), reach).items():
         if known[here].any():
-            found[name] = pick(depth[here[known[here]]], axis=0)
+            found[name] = (np.max if name in ("on", "back") else np.min)(depth[here[known[here]]], axis=0)
     return found

@@ -21,6 +21,7 @@ from tests.benchmarks.machine import RESULTS, machine, met, put, say, table
 SIZES = {30: 21, 100: 39, 300: 70, 1000: 128}  # thousand triangles a pair: points around a tooth
 AIMS = {30: 20.0, 100: 8.0, 300: 5.0, 1000: 4.0}
 MOST_MB = 1000
+MANY = 64  # strewn points that are looked at: in light surfaces large triangles lie beside small ones
 ONE_THREAD = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"), "1")  # as benchapp.background
 JAW = "upper"
 
@@ -85,15 +86,14 @@ def _off(found: Any, shown: Any) -> float:
     """Return the greatest distance from strewn points of the given surfaces to the light ones, in mm."""
     import numpy as np
 
-    from benchapp.seating import near
+    from benchapp.seating.near import Surface
 
-    near.MANY = 64  # large triangles lie beside small ones here: look at more of them
     most = 0.0
     for name, skin in (("base", shown.base), ("arch", shown.arch)):
         vertices = (getattr(found.pair, name).mesh.vertices - shown.origin) @ shown.frame.T
         some = np.random.default_rng(1).choice(len(vertices), min(20_000, len(vertices)), replace=False)
-        light = near.Surface(skin.vertices[skin.triangles])
-        most = max(most, float(np.abs(light.nearest(vertices[some]).distance).max()))
+        light = Surface(skin.vertices[skin.triangles])
+        most = max(most, float(np.abs(light.nearest(vertices[some], many=MANY).distance).max()))
     return most
 
 
