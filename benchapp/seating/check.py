@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from benchapp.core.findings import MOST_OVERLAP
 from benchapp.core.teeth import in_row
 from benchapp.core.words import _
@@ -13,7 +15,7 @@ from benchapp.seating.measure import Given, Measured, Progress, measure
 from benchapp.seating.mesh import Floats
 from benchapp.seating.noise import noise_of
 from benchapp.seating.numbers import numbered
-from benchapp.seating.pair import Pair, axis_of, pair_of
+from benchapp.seating.pair import Pair, axis_of, pair_of, surer
 from benchapp.seating.report import Report
 from benchapp.seating.tell import Asked, Seat, told
 from benchapp.seating.wayin import undercut_width
@@ -56,6 +58,8 @@ def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -
         progress("clearance", 0.0)
         row = numbered(measured, asked.jaw, asked.teeth)
         found, said = seat()
+    rims = [socket.rim for socket in measured.sockets if socket]
+    axis = surer(axis, np.stack([rim.opening for rim in rims]), np.stack([rim.out for rim in rims]))
     report = told(asked, pair, axis, measured, row, found, [*pair.warnings, *row.warnings, *said])
     progress("clearance", 1.0)
     return Checked(report, pair, frame, measured)

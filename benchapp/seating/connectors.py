@@ -53,8 +53,8 @@ class Connector:
     less: float
 
 
-def narrow_places(straight: Mesh) -> tuple[Floats, Floats]:
-    """Return the s of each narrow place between two teeth, and the s of the row's two ends.
+def narrow_places(straight: Mesh) -> Floats:
+    """Return the s of each narrow place between two teeth.
 
     `straight` is the arch in straightened coordinates. A place counts when its section is 12 % less than the lesser of
     the greatest ones to either side.
@@ -64,7 +64,7 @@ def narrow_places(straight: Mesh) -> tuple[Floats, Floats]:
         -np.log(np.maximum(area, 1e-3)), prominence=-np.log(1 - PROMINENCE), plateau_size=(1, None)
     )
     found = found[area[found] > 1e-3]
-    return s[found], np.array([s[0], s[-1]])
+    return np.asarray(s[found])
 
 
 def connector_at(mesh: Mesh, straight: Mesh, curve: Curve, s: float, kerf: float, leave: float) -> Connector:

@@ -54,7 +54,7 @@ def measure(given: Given, jaw: Jaw, kerf: float, leave: float, progress: Progres
     base, arch = given.base, given.arch
     curve = curve_of(arch.some(), jaw)
     straight = Mesh(curve.straighten(arch.vertices), arch.triangles)
-    places, _ends = narrow_places(straight)
+    places = narrow_places(straight)
     connectors: list[Connector] = []
     many = len(base.triangles) + len(arch.triangles)
     for one in abreast(lambda s: connector_at(arch, straight, curve, s, kerf, leave), places.tolist(), many):

@@ -29,7 +29,8 @@ DOWN: Final = 0.1  # mm, or an edge, below the highest facing triangle the end o
 class Rim:
     """Margin of one socket by direction: angles from the row's way on, heights of wall and crest, radius (mm).
 
-    Directions without wall are NaN in `wall`; `lid` has them filled from their neighbours.
+    Directions without wall are NaN in `wall`; `lid` has them filled from their neighbours. `opening` is where the
+    wall opens: the sum of its normals by area (3,).
     """
 
     centre: Floats
@@ -39,6 +40,7 @@ class Rim:
     crest: Floats
     radius: Floats
     lid: Floats
+    opening: Floats
 
     def polar(self, points: Floats) -> tuple[Floats, Floats]:
         """Return angle (in steps of the directions) and radius of points (..., 3)."""
@@ -82,7 +84,7 @@ class Near:
 def rim_of(near: Near, only: Cutter) -> Rim | None:
     """Return the margin by direction: the highest wall in each half plane about the socket's centre."""
     wall = near.base.corners[near.facing]
-    _normals, areas = normals_and_areas(wall)
+    facings, areas = normals_and_areas(wall)
     middles = middles_of(wall)
     centre = np.average(middles[:, :2], axis=0, weights=areas + 1e-12)
     limit = float(np.linalg.norm(middles[:, :2] - centre, axis=1).max()) + 2 * CREST + 0.3
@@ -113,7 +115,7 @@ def rim_of(near: Near, only: Cutter) -> Rim | None:
     crest = np.full(DIRECTIONS, -np.inf)
     np.maximum.at(crest, direction[outward], high[outward, 2])
     crest = np.fmax(np.where(np.isfinite(crest), crest, np.nan), height)
-    return Rim(centre, near.way, near.out, height, crest, filled, _filled(height))
+    return Rim(centre, near.way, near.out, height, crest, filled, _filled(height), areas @ facings)
 
 
 def _highest_wall(near: Near, low: Floats, high: Floats, direction: Ints, triangle: Ints) -> Floats:

@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from benchapp.seating.evenness import directions_of, evenness
+from benchapp.seating.evenness import Evenness, directions_of, evenness
 from benchapp.seating.mesh import Floats, median_by, middles_of, normals_and_areas
 from benchapp.seating.pieces import Cutter, clip, split
 from benchapp.seating.rim import CREST, DIRECTIONS, SEEN, TURNED, WITHIN, Near, Rim, rim_of
@@ -43,7 +43,7 @@ class Socket:
     around: float
     edge: float
     foot: Floats
-    uneven: dict[str, tuple[float, float]]
+    uneven: dict[str, Evenness]
     facets: dict[str, float]
 
     @cached_property
@@ -154,26 +154,29 @@ def _mean(values: Floats) -> Floats:
 def _gap(near: Near) -> tuple[float, dict[str, float]]:
     """Return the median gap between wall and tooth by area, in mm, negative where most of it lies in the tooth; and
     what facets make of it: `gap` (mm more), `rise` (mm, without sign), `more` (part of the tooth's surface), `slim` (by
-    how much noise makes that rough, in parts per mm² of noise)."""
+    how much noise makes that rough, in parts per mm² of noise), `varies` (how far half of the wall lies from the median
+    gap, in mm: facets that lie alike keep it to nothing)."""
     wall = np.flatnonzero(near.facing)[:: max(1, int(near.facing.sum()) // MANY)]
     normals, areas = normals_and_areas(near.base.corners[wall])
     found = near.surface.nearest(middles_of(near.base.corners[wall]), normals, FEW)
     keep = (np.abs(found.distance) <= WITHIN) & (np.einsum("ij,ij->i", found.normal, normals) <= -TURNED)
     if not keep.any():
-        return float("nan"), dict.fromkeys(("gap", "rise", "more", "slim"), 0.0)
+        return float("nan"), dict.fromkeys(("gap", "rise", "more", "slim", "varies"), 0.0)
     base, arch = near.base_skin.bends.rise[wall], near.arch_skin.bends.rise[found.triangle]
     weights = np.where(keep, areas, 0.0) + 1e-12
 
     def mean(values: Floats) -> float:
         return float(np.average(values, weights=weights))
 
+    gap = median_by(found.distance[keep], areas[keep])
     facets = {
         "gap": -mean(base + arch),
         "rise": mean(np.abs(base) + np.abs(arch)),
         "more": mean(near.arch_skin.bends.more[found.triangle]),
         "slim": mean(slim_of(near.surface.corners[found.triangle])),
+        "varies": median_by(np.abs(found.distance[keep] - gap), areas[keep]),
     }
-    return median_by(found.distance[keep], areas[keep]), facets
+    return gap, facets
 
 
 def slim_of(corners: Floats) -> Floats:

@@ -56,7 +56,9 @@ def told(
                 overlap=f"{seat.overlap:.3f}",
             )
         )
-    teeth = _teeth(measured, row, axis, free, warnings)
+    every = trust.of_sockets(measured.sockets, measured.noise, axis.spread)
+    teeth = _teeth(measured, row, every, free, warnings)
+    warnings += of_axis([socket for socket in measured.sockets if socket], axis)
     connectors = _connectors(measured, row, warnings)
     goes_in = _goes_in(seat, measured, axis, warnings)
     resin = _resin(measured, free, warnings)
@@ -75,7 +77,7 @@ def told(
         seat.undercut,
         goes_in,
         resin,
-        _whole(measured, axis, seat, resin),
+        _whole(measured, axis, seat, resin, every),
         {
             part: MeshReport(one.sha256, one.count, one.closed)
             for part, one in (("base", pair.base), ("arch", pair.arch))
@@ -84,9 +86,10 @@ def told(
     )
 
 
-def _teeth(measured: Measured, row: Numbered, axis: Axis, free: bool, warnings: list[str]) -> tuple[ToothReport, ...]:
+def _teeth(
+    measured: Measured, row: Numbered, every: list[dict[str, trust.Off]], free: bool, warnings: list[str]
+) -> tuple[ToothReport, ...]:
     found = []
-    every = trust.of_sockets(measured.sockets, measured.noise, axis.spread)
     for at, (number, socket) in enumerate(zip(row.teeth, measured.sockets, strict=True)):
         if socket is None:
             warnings.append(
@@ -104,7 +107,6 @@ def _teeth(measured: Measured, row: Numbered, axis: Axis, free: bool, warnings: 
                     sides=", ".join(missing),
                 )
             )
-    warnings += of_axis([socket for socket in measured.sockets if socket], axis)
     return tuple(found)
 
 
@@ -217,12 +219,13 @@ def _goes_in(seat: Seat, measured: Measured, axis: Axis, warnings: list[str]) ->
     return seat.undercut <= MOST_UNDERCUT
 
 
-def _whole(measured: Measured, axis: Axis, seat: Seat, resin: float | None) -> dict[str, Interval]:
+def _whole(
+    measured: Measured, axis: Axis, seat: Seat, resin: float | None, every: list[dict[str, trust.Off]]
+) -> dict[str, Interval]:
     """Return the intervals of the numbers of the whole jaw."""
-    sockets = [socket for socket in measured.sockets if socket]
-    every = trust.of_sockets(sockets, measured.noise, axis.spread)
-    volume = trust.of_all([off["volume"] for off in every])
-    surface = max((off["gap"].half for off in every), default=0.0)
+    known = [off for off in every if off]
+    volume = trust.of_all([off["volume"] for off in known])
+    surface = max((off["gap"].half for off in known), default=0.0)
     return _known(
         {
             "least_clearance_mm": trust.Off(0.0, surface).about(seat.clearance, 0.0),

@@ -34,19 +34,17 @@ class Off:
 
 @dataclass(frozen=True)
 class Causes:
-    """What may move a number, in its unit: how much facets likely take from it, what else moves it, parts that widen
-    its interval, each with a factor of its own, and what is `known` to widen it, as an axis that is not sure."""
+    """What may move a number, in its unit: how much facets likely take from it, what else moves it, and parts that
+    widen its interval, each with a factor of its own."""
 
     shift: float
     moves: tuple[float, ...]
     parts: tuple[float, ...]
-    known: float = 0.0
 
     def off(self, name: str) -> Off:
         """Return what a number may be off by."""
         shifts, halves = FACTORS[name]
-        half = sum(factor * part for factor, part in zip(halves, self.parts, strict=True)) + self.known
-        return Off(sum(factor * move for factor, move in zip(shifts, self.shifts, strict=True)), half)
+        return Off(_sum(shifts, self.shifts), _sum(halves, self.parts))
 
     @property
     def shifts(self) -> tuple[float, ...]:
@@ -54,25 +52,32 @@ class Causes:
         return max(self.shift, 0.0), min(self.shift, 0.0), *self.moves
 
 
-# By number: how much is believed of what facets likely take from it and add to it, and of other moves (lengths: noise,
-# a margin that climbs; bond: noise that makes facets rough); then factors of its size (1 mm for lengths), of facets, of
-# noise, of a margin rounder than its facets, of noise that tilts facets, of a margin that is uneven and that climbs; a
-# connector's of its size, of what facets may bridge, of noise.
+def _sum(factors: tuple[float, ...], parts: tuple[float, ...]) -> float:
+    return sum(factor * part for factor, part in zip(factors, parts, strict=True))
+
+
+# By number, first how much is believed of what moves it: what facets likely take from it, what they likely add to it,
+# then of lengths noise and a margin that climbs, of bond noise that makes facets rough and noise, of volume noise.
+# Then what widens it: its size (1 mm for lengths), facets, noise, a margin rounder than its facets, noise that tilts
+# facets (volume: none); then of lengths and of bond and volume an uneven margin, of lengths alone one that climbs and
+# one that hangs on a few directions; last an axis that is not sure. The gap's last is facets where it varies; a
+# connector's are its size, what facets may bridge, noise.
 FACTORS: Final[dict[str, tuple[tuple[float, ...], tuple[float, ...]]]] = {
-    "depth": ((0.0, 0.0, -1.6, -0.011), (0.0023, 0.0099, 0.5, 0.094, 13.0, 4.7, 0.0)),
-    "deepest": ((0.0, 0.0, -2.7, 0.52), (0.002, 0.13, 0.86, 0.0, 0.0, 11.0, 0.68)),
-    "crest": ((0.0, 0.0, -1.9, 0.18), (0.002, 0.093, 0.82, 0.055, 2.0, 1.6, 0.018)),
-    "side": ((0.0, 0.0, -1.9, 0.25), (0.002, 0.09, 0.44, 0.31, 13.0, 7.1, 0.11)),
-    "face": ((0.0, 0.0, -1.2, 0.66), (0.002, 0.23, 1.2, 0.28, 0.0, 5.9, 0.84)),
-    "gap": ((0.4, 1.2, 0.088), (0.0005, 0.24, 0.0, 0.022, 1.4)),
-    "bond": ((2.0, 0.0, -1.2), (0.0014, 0.67, 0.27, 0.029, 0.36, 2.4)),
-    "volume": ((1.4, 3.0), (0.003, 0.13, 0.0, 0.0, 11.0)),
-    "area": ((1.1, 0.65), (0.0012, 0.92, 0.35)),
+    "depth": ((0.0, 0.0, -1.04, -0.218), (0.00231, 0.0, 0.738, 0.425, 26.3, 3.02, 0.0, 0.0, 1.0)),
+    "deepest": ((0.0, 0.0, -1.57, 0.573), (0.0022, 0.0, 5.12, 0.0378, 7.02, 2.77, 1.46, 0.0, 1.0)),
+    "crest": ((0.0, 0.0, -1.57, 0.0584), (0.002, 0.147, 0.851, 0.0, 8.12, 0.763, 0.0, 0.419, 1.0)),
+    "side": ((0.0, 0.0, -1.31, 0.292), (0.0022, 0.00152, 1.13, 0.252, 40.5, 2.09, 0.692, 0.494, 1.0)),
+    "face": ((0.0, 0.0, -0.775, 0.655), (0.00254, 0.00101, 2.38, 0.305, 0.0, 3.45, 0.804, 0.724, 1.0)),
+    "gap": ((0.589, 0.946, 0.0267), (0.0005, 0.0571, 0.00794, 0.019, 1.39, 1.83)),
+    "bond": ((1.35, 0.0, -1.1, 1.14), (0.000128, 1.18, 0.0, 0.236, 0.848, 0.527, 0.00878)),
+    "volume": ((1.49, 3.0, -0.274), (0.001, 0.147, 0.132, 1.07, 4.5, 0.112)),
+    "area": ((1.04, 0.651), (0.00037, 1.13, 0.445)),
 }
 NAMES: Final = {"on": "side", "back": "side", "buccal": "face", "lingual": "face"}
 OVERHANG: Final = 6.0  # times the noise, or how far facets lie off: so wide an undercut may be of it alone
+STRAYS: Final = 0.0045  # mm: of coarse facets alone as much may be seen as noise
+ALIKE: Final = 0.85  # of the sum of all teeth's halves: so much the sum's own half is (of the fitted pairs)
 HIDES: Final = 0.3  # mm: facets of this edge show nothing of a rounded margin
-TURNS: Final = 0.25  # of the margin's length times the axis's lean: so much bond may move (from the fit)
 
 
 def of_sockets(sockets: Sequence[Socket | None], noise: float, spread: float) -> list[dict[str, Off]]:
@@ -85,23 +90,27 @@ def of_sockets(sockets: Sequence[Socket | None], noise: float, spread: float) ->
 
 def causes_of(socket: Socket, name: str, noise: float, spread: float) -> Causes:
     """Return what may move one of a tooth's numbers, by its name in KEYS: facets, noise (mm), an axis (degrees)."""
-    rise = max(0.0, socket.crest_median - socket.depth_median) * min(1.0, socket.edge / HIDES)
+    noise = noise if noise > STRAYS else 0.0
+    rise = max(0.0, socket.crest_median - socket.depth_median - 2 * noise) * min(1.0, socket.edge / HIDES)
     shift, facets, around = socket.facets.get(name, 0.0), socket.facets["rise"], socket.around
     if name not in ("bond", "volume"):
         tilts = noise * min(1.0, noise / max(socket.edge, 1e-6))
         size = (1.0, facets, noise, rise, tilts)
         if name == "gap":
-            return Causes(shift, (noise,), size)
-        uneven, climbs = socket.uneven[name]
-        return Causes(shift, (noise, climbs), (*size, uneven, climbs), socket.leaning[name] * spread if spread else 0.0)
-    gap, bond, uneven = abs(socket.gap), socket.bond, socket.uneven["depth"][0]
-    turned = around**2 / (2 * np.pi) * float(np.tan(np.radians(spread))) * TURNS
+            varies = min(1.0, socket.facets["varies"] / max(abs(socket.gap), 1e-3))
+            return Causes(shift, (noise,), (*size, facets * varies))
+        uneven, climbs, hangs = socket.uneven[name]
+        leant = socket.leaning[name] * spread if spread else 0.0
+        return Causes(shift, (noise, climbs), (*size, uneven, climbs, hangs, leant))
+    gap, bond = abs(socket.gap), socket.bond
+    uneven = max(0.0, socket.uneven["depth"].uneven - noise)
+    turned = around**2 / (2 * np.pi) * float(np.tan(np.radians(spread)))
     if name == "bond":
         rough = bond * min(0.3, noise**2 * socket.facets["slim"])
         size = (bond, facets * around, noise * around, rise * around, rough)
-        return Causes(shift, (rough,), (*size, uneven * around), turned)
+        return Causes(shift, (rough, noise * around), (*size, uneven * around, turned))
     size = (socket.volume, facets * bond, noise * bond, rise * around * gap, uneven * around * gap)
-    return Causes(shift, (), size, turned * gap)
+    return Causes(shift, (noise * around * gap,), (*size, turned * gap))
 
 
 def of_connector(area: float, more: float, less: float, noise: float, around: float) -> dict[str, Off]:
@@ -118,5 +127,5 @@ def causes_of_connector(area: float, more: float, less: float, noise: float, aro
 
 
 def of_all(seen: list[Off]) -> Off:
-    """Return what the sum of a row's volumes may be off by: facets and noise move all of them alike."""
-    return Off(sum(one.shift for one in seen), sum(one.half for one in seen))
+    """Return what the sum of a row's volumes may be off by: facets and noise move nearly all of them alike."""
+    return Off(sum(one.shift for one in seen), ALIKE * sum(one.half for one in seen))

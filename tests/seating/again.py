@@ -8,14 +8,18 @@ from scipy.optimize import linprog
 from scipy.sparse import csr_array, eye_array, hstack
 
 from benchapp.seating import trust
+from benchapp.seating.evenness import Evenness
 from benchapp.seating.sockets import Socket
 from benchapp.seating.tell import ways_of
 
-HOLD = 0.97  # of the pairs that are fitted; of others a little less is held
+HOLD = 0.973  # of the pairs that are fitted; of others a little less is held
+LEAST_HELD = 0.96  # of each group of them
 MOST = 8.0  # times a move that may be believed
-TURNS = 6  # in which groups of pairs that are held too seldom come to count more
+TURNS = 24  # in which groups of pairs that are held too seldom come to count more
 LEAST = dict.fromkeys(("depth", "deepest", "crest", "side", "face"), 0.002) | {"gap": 0.0005}  # mm
 FITTED = ("depth", "deepest", "crest", "side", "face", "gap", "bond", "volume", "area")
+SMALL = 0.001  # of a number: so much of its interval at most stands for no cause; groups that need less count no more
+AXISLESS = ("gap", "area")  # an axis does not move these
 UNITS = {"volume": 1000.0, "resin": 1000.0}  # the report tells ml, the check reckons in mm3
 
 
@@ -52,7 +56,8 @@ def sockets_of(row: dict[str, Any]) -> list[Socket]:
 
 
 def _socket(one: dict[str, Any]) -> Socket:
-    return cast(Socket, SimpleNamespace(**one))
+    uneven = {name: Evenness(*parts) for name, parts in one["uneven"].items()}
+    return cast(Socket, SimpleNamespace(**one | {"uneven": uneven}))
 
 
 def fitted(rows: list[dict[str, Any]]) -> dict[str, tuple[tuple[float, ...], tuple[float, ...]]]:
@@ -72,29 +77,49 @@ def _fit(some: list[Any], name: str) -> tuple[tuple[float, ...], tuple[float, ..
     need = np.array([-error * UNITS.get(name, 1.0) for _row, _name, _true, error, *_rest in some]) / scale
     moves = np.array([one.shifts for one in causes]) / scale[:, None]
     columns = np.array([one.parts for one in causes]) / scale[:, None]
-    known = np.array([one.known for one in causes]) / scale
-    groups = [_group(row) for row, *_rest in some]
-    each = np.array([1.0 / groups.count(group) for group in groups])
-    shifts = _quantile(moves, need, each, 0.5, [(0.0, 3.0)] * 2 + [(-MOST, MOST)] * (moves.shape[1] - 2))
-    left = np.abs(need - moves @ shifts) - known
-    weight = dict.fromkeys(groups, 1.0)
+    groups = np.array([_group(row) for row, *_rest in some])
+    given = np.array([row["source"] == "given" or name in AXISLESS for row, *_rest in some])
+    each = np.array([1.0 / np.sum(groups == group) for group in groups])
+    believed = [(0.0, 3.0)] * 2 + [(-MOST, MOST)] * (moves.shape[1] - 2)
+    shifts = _rounded(_quantile(moves[given], need[given], each[given], 0.5, believed))
+    left = np.abs(need - moves @ np.array(shifts))
+    factors = _halves(columns[given], left[given], each[given], groups[given], name)
+    if name in LEAST and name not in AXISLESS:
+        factors[-1] = 1.0  # what the report's sentence says that the axis may move a depth by
+    elif name not in AXISLESS:  # areas and volumes: as much as pairs whose axis may be far off ask for
+        more = (left - columns[:, :-1] @ factors[:-1]) / np.maximum(columns[:, -1], 1e-12)
+        far = [group for group in set(groups[~given]) if group.startswith("blended")]
+        factors[-1] = max(0.0, *(np.quantile(more[groups == group], HOLD) for group in far))
+    return shifts, _rounded(factors)
+
+
+def _halves(columns: np.ndarray, left: np.ndarray, each: np.ndarray, groups: np.ndarray, name: str) -> np.ndarray:
+    """Return factors of an interval's half, the narrowest on the whole that hold every group of pairs; each group
+    counts by what it needs."""
+    least = LEAST.get(name, 0.0)
+    bounds = [(least, None if least else SMALL)] + [(0.0, None)] * (columns.shape[1] - 1)
+    every = set(groups)
+    weight = {group: 1 / max(float(np.quantile(left[groups == group], HOLD)), least, SMALL) for group in every}
     for _turn in range(TURNS):
         weights = each * np.array([weight[group] for group in groups])
-        bounds = [(LEAST.get(name, 0.0), None)] + [(0.0, None)] * (columns.shape[1] - 1)
         factors = _quantile(columns, left, weights, HOLD, bounds)
         holds = left <= columns @ factors
-        for group in weight:
-            part = np.mean([hold for hold, one in zip(holds, groups, strict=True) if one == group])
-            weight[group] *= 1.4 if part < HOLD - 0.02 else 1.0
-    return _rounded(shifts), _rounded(factors)
+        short = {group for group in every if np.mean(holds[groups == group]) < LEAST_HELD}
+        if not short:
+            break
+        for group in short:
+            weight[group] *= 1.5
+    return factors
 
 
 def _rounded(factors: np.ndarray) -> tuple[float, ...]:
-    return tuple(float(f"{value:.2g}") for value in factors)
+    return tuple(float(f"{value:.3g}") for value in factors)
 
 
-def _group(row: dict[str, Any]) -> Any:
-    return row["kind"] == "blended", bool(row["noise"]), str(row["seed"]).startswith("fine"), row["source"] == "given"
+def _group(row: dict[str, Any]) -> str:
+    fine = str(row["seed"]).startswith("fine") and not row["noise"]  # few fine ones are noisy
+    family = "blended" if row["kind"] == "blended" else "fine" if fine else "first"
+    return " ".join([family] + ["noise"] * bool(row["noise"]) + ["given"] * (row["source"] == "given"))
 
 
 def _causes(row: dict[str, Any], name: str, whose: Any) -> trust.Causes:

@@ -154,9 +154,21 @@ def test_how_uneven_a_wavy_margin_is_told_is_what_trigonometry_says(waves: int, 
     found = evenness(2 + 0.3 * np.cos(waves * turn), np.full(72, 2.0), facet, 6)
     apart = 0.3 * (1 - np.cos(step)) * np.abs(np.cos(waves * turn))
     climbs = 0.3 * np.sin(step) * np.abs(np.sin(waves * turn)) * facet
-    assert found["depth"] == found["deepest"] == pytest.approx((apart.mean(), climbs.mean()))
-    assert found["buccal"] == pytest.approx((apart[12:25].mean(), climbs[12:25].mean()))
-    assert found["crest"] == pytest.approx((0, 0), abs=1e-12)
+    assert found["depth"][:2] == found["deepest"][:2] == pytest.approx((apart.mean(), climbs.mean()))
+    assert found["buccal"][:2] == pytest.approx((apart[12:25].mean(), climbs[12:25].mean()))
+    assert found["crest"] == pytest.approx((0, 0, 0), abs=1e-12)
+
+
+def test_how_much_a_number_hangs_on_few_directions_is_counted_off_a_ladder() -> None:
+    """Of heights that are the rungs of a ladder, in any order, the third highest is two rungs down, and three more
+    directions to either side of the middle move the median by three."""
+    rungs = 2 + 0.01 * np.random.default_rng(5).permutation(72)
+    found = evenness(rungs, rungs, 1.0, 6)
+    assert found["deepest"].hangs == pytest.approx(0.02)
+    assert found["depth"].hangs == found["crest"].hangs == pytest.approx(0.03)
+    on, buccal = np.sort(rungs[np.arange(-6, 7)]), np.sort(rungs[12:25])
+    assert found["on"].hangs == pytest.approx(on[-1] - on[-3])
+    assert found["buccal"].hangs == pytest.approx(buccal[2] - buccal[0])
 
 
 def test_directions_without_wall_tell_nothing_of_evenness() -> None:
@@ -164,5 +176,5 @@ def test_directions_without_wall_tell_nothing_of_evenness() -> None:
     depths = np.full(72, 2.0)
     depths[30], depths[31] = np.nan, 9.0
     found = evenness(depths, np.full(72, np.nan), 1.0, 6)
-    assert found["depth"] == pytest.approx((3.5 / 69, 3.5 / 69)) and found["on"] == (0, 0)
-    assert found["crest"] == (0, 0)
+    assert found["depth"] == pytest.approx((3.5 / 69, 3.5 / 69, 0)) and found["on"] == (0, 0, 0)
+    assert found["crest"] == (0, 0, 0)
