@@ -63,20 +63,19 @@ def _sum(factors: tuple[float, ...], parts: tuple[float, ...]) -> float:
 # one that hangs on a few directions; last an axis that is not sure. The gap's last is facets where it varies; a
 # connector's are its size, what facets may bridge, noise.
 FACTORS: Final[dict[str, tuple[tuple[float, ...], tuple[float, ...]]]] = {
-    "depth": ((0.0, 0.0, -1.04, -0.218), (0.00231, 0.0, 0.738, 0.425, 26.3, 3.02, 0.0, 0.0, 1.0)),
-    "deepest": ((0.0, 0.0, -1.57, 0.573), (0.0022, 0.0, 5.12, 0.0378, 7.02, 2.77, 1.46, 0.0, 1.0)),
-    "crest": ((0.0, 0.0, -1.57, 0.0584), (0.002, 0.147, 0.851, 0.0, 8.12, 0.763, 0.0, 0.419, 1.0)),
-    "side": ((0.0, 0.0, -1.31, 0.292), (0.0022, 0.00152, 1.13, 0.252, 40.5, 2.09, 0.692, 0.494, 1.0)),
-    "face": ((0.0, 0.0, -0.775, 0.655), (0.00254, 0.00101, 2.38, 0.305, 0.0, 3.45, 0.804, 0.724, 1.0)),
+    "depth": ((0.0, 0.0, -1.0, -0.186), (0.0005, 0.0554, 0.74, 0.443, 26.9, 2.93, 0.0, 0.0, 1.0)),
+    "deepest": ((0.0, 0.0, -1.56, 0.595), (0.0005, 0.0441, 4.37, 0.000836, 6.5, 4.04, 1.44, 0.0, 1.0)),
+    "crest": ((0.0, 0.0, -1.55, 0.0608), (0.0005, 0.179, 0.993, 0.0, 7.48, 0.819, 0.0, 0.426, 1.0)),
+    "side": ((0.0, 0.0, -1.29, 0.304), (0.0005, 0.0608, 0.975, 0.305, 42.7, 1.85, 0.743, 0.455, 1.0)),
+    "face": ((0.0, 0.0, -0.722, 0.739), (0.0005, 0.0544, 2.53, 0.367, 0.0, 3.6, 0.73, 0.542, 1.0)),
     "gap": ((0.589, 0.946, 0.0267), (0.0005, 0.0571, 0.00794, 0.019, 1.39, 1.83)),
-    "bond": ((1.35, 0.0, -1.1, 1.14), (0.000128, 1.18, 0.0, 0.236, 0.848, 0.527, 0.00878)),
-    "volume": ((1.49, 3.0, -0.274), (0.001, 0.147, 0.132, 1.07, 4.5, 0.112)),
+    "bond": ((1.48, 0.0, -1.1, 1.1), (0.0, 1.12, 0.0792, 0.269, 0.961, 0.645, 0.0)),
+    "volume": ((1.56, 3.0, -0.172), (0.0, 0.165, 0.179, 1.74, 1.71, 0.0843)),
     "area": ((1.04, 0.651), (0.00037, 1.13, 0.445)),
 }
 NAMES: Final = {"on": "side", "back": "side", "buccal": "face", "lingual": "face"}
 OVERHANG: Final = 6.0  # times the noise, or how far facets lie off: so wide an undercut may be of it alone
 STRAYS: Final = 0.0045  # mm: of coarse facets alone as much may be seen as noise
-ALIKE: Final = 0.85  # of the sum of all teeth's halves: so much the sum's own half is (of the fitted pairs)
 HIDES: Final = 0.3  # mm: facets of this edge show nothing of a rounded margin
 
 
@@ -127,5 +126,5 @@ def causes_of_connector(area: float, more: float, less: float, noise: float, aro
 
 
 def of_all(seen: list[Off]) -> Off:
-    """Return what the sum of a row's volumes may be off by: facets and noise move nearly all of them alike."""
-    return Off(sum(one.shift for one in seen), ALIKE * sum(one.half for one in seen))
+    """Return what the sum of a row's volumes may be off by: facets and noise move all of them alike."""
+    return Off(sum(one.shift for one in seen), sum(one.half for one in seen))

@@ -14,9 +14,10 @@ from benchapp.seating.tell import ways_of
 
 HOLD = 0.973  # of the pairs that are fitted; of others a little less is held
 LEAST_HELD = 0.96  # of each group of them
+MORE_HELD = 0.015  # more of bonds and volumes: of shapes that were not fitted fewer are held than of depths
 MOST = 8.0  # times a move that may be believed
 TURNS = 24  # in which groups of pairs that are held too seldom come to count more
-LEAST = dict.fromkeys(("depth", "deepest", "crest", "side", "face"), 0.002) | {"gap": 0.0005}  # mm
+LEAST = dict.fromkeys(("depth", "deepest", "crest", "side", "face", "gap"), 0.0005)  # mm: half of the last decimal told
 FITTED = ("depth", "deepest", "crest", "side", "face", "gap", "bond", "volume", "area")
 SMALL = 0.001  # of a number: so much of its interval at most stands for no cause; groups that need less count no more
 AXISLESS = ("gap", "area")  # an axis does not move these
@@ -96,15 +97,15 @@ def _fit(some: list[Any], name: str) -> tuple[tuple[float, ...], tuple[float, ..
 def _halves(columns: np.ndarray, left: np.ndarray, each: np.ndarray, groups: np.ndarray, name: str) -> np.ndarray:
     """Return factors of an interval's half, the narrowest on the whole that hold every group of pairs; each group
     counts by what it needs."""
-    least = LEAST.get(name, 0.0)
+    least, more = LEAST.get(name, 0.0), MORE_HELD if name in ("bond", "volume") else 0.0
     bounds = [(least, None if least else SMALL)] + [(0.0, None)] * (columns.shape[1] - 1)
     every = set(groups)
     weight = {group: 1 / max(float(np.quantile(left[groups == group], HOLD)), least, SMALL) for group in every}
     for _turn in range(TURNS):
         weights = each * np.array([weight[group] for group in groups])
-        factors = _quantile(columns, left, weights, HOLD, bounds)
+        factors = _quantile(columns, left, weights, HOLD + more, bounds)
         holds = left <= columns @ factors
-        short = {group for group in every if np.mean(holds[groups == group]) < LEAST_HELD}
+        short = {group for group in every if np.mean(holds[groups == group]) < LEAST_HELD + more}
         if not short:
             break
         for group in short:

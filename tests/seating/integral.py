@@ -17,6 +17,7 @@ from tests.seating.least import Plane, least_section
 from tests.seating.truth import Known
 
 AROUND, CELL = 72, 0.1
+FINER = 64  # parts of a segment in which its wall may end: 0.0016 mm
 Over = Callable[["Trace", Floats], Floats]
 WITHIN, TURNED, REACH, OUT = 0.35, 0.8, 0.3, 6.6
 
@@ -202,7 +203,7 @@ def _summed(about: About, centre: Floats) -> Known:
 
 
 def _margin(about: About, base: Trace, wall: np.ndarray) -> tuple[Floats, Floats]:
-    """Return the highest wall point in each half plane: where the last wall segment ends, looked at 16 times finer."""
+    """Return the highest wall point in each half plane: where the last wall segment ends, looked at 64 times finer."""
     best: dict[int, list[int]] = {k: [] for k in range(about.around)}
     rows = np.flatnonzero(wall)
     for row in rows[np.argsort(-np.maximum(base.first[rows, 2], base.second[rows, 2]))]:
@@ -210,10 +211,10 @@ def _margin(about: About, base: Trace, wall: np.ndarray) -> tuple[Floats, Floats
             best[int(base.angle[row])].append(int(row))
     chosen = sorted({near for some in best.values() for row in some for near in (row - 1, row, row + 1)
                      if 0 <= near < len(base.angle) and base.angle[near] == base.angle[row]})  # fmt: skip
-    part = np.linspace(0, 1, 17)[:, None, None]
+    part = np.linspace(0, 1, FINER + 1)[:, None, None]
     points = base.first[chosen] * (1 - part) + base.second[chosen] * part
     points = points.reshape(-1, 3)
-    owner = np.tile(base.angle[chosen], 17)
+    owner = np.tile(base.angle[chosen], FINER + 1)
     points = onto(about.base, points, 0.05, 2)
     fine = about.wall(points)[0]
     margin, height = np.zeros((about.around, 3)), np.full(about.around, -np.inf)

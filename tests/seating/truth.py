@@ -45,10 +45,24 @@ class Fine:
         self.over = self.socket[..., 2] - pair.gum(self.socket[..., :2].reshape(-1, 2)).reshape(u.shape)
         self.tooth_normal = _normals(self.tooth)
         self.socket_normal = -_normals(self.socket)
-        turned = np.einsum("...k,...k", self.tooth_normal, self.socket_normal)
+        self.turned = np.einsum("...k,...k", self.tooth_normal, self.socket_normal)
         rise = np.cumsum(self.over > 1e-6, axis=0) == 0
-        self.wall = (self.away <= WITHIN) & (turned <= -TURNED) & rise
+        self.wall = (self.away <= WITHIN) & (self.turned <= -TURNED) & rise
         self.below_gum = rise
+
+    def margin(self) -> Floats:
+        """Return the highest wall by column (n, 3): from the last row that is wall up to where the first of the wall's
+        three limits is passed, straight between the rows (which are up to 0.004 mm apart there)."""
+        columns = np.arange(AROUND)
+        row = np.where(self.wall, self.socket[..., 2], -np.inf).argmax(axis=0)
+        beyond = np.minimum(row + 1, len(self.over) - 1)
+        part = np.ones(AROUND)
+        for values, limit in ((self.over, 0.0), (self.away, WITHIN), (self.turned, -TURNED)):
+            here, there = values[row, columns], values[beyond, columns]
+            passed = there > limit
+            part[passed] = np.minimum(part, (limit - here) / np.maximum(there - here, 1e-12))[passed]
+        low, high = self.socket[row, columns], self.socket[beyond, columns]
+        return np.asarray(low + np.clip(part, 0, 1)[:, None] * (high - low))
 
 
 def known_of(pair: Pair, tooth: Tooth, buccal: Floats, mesial: Floats) -> Known:
@@ -58,10 +72,7 @@ def known_of(pair: Pair, tooth: Tooth, buccal: Floats, mesial: Floats) -> Known:
     wall = fine.wall[:-1] & fine.wall[1:]
     middle = _cells(fine.socket)
     centre = np.average(middle[wall][:, :2], axis=0, weights=area[wall])
-    top = np.where(fine.wall, fine.socket[..., 2], -np.inf)
-    row = top.argmax(axis=0)
-    columns = np.arange(AROUND)
-    margin = fine.socket[row, columns]
+    margin = fine.margin()
     off = margin[:, :2] - centre
     angle = np.degrees(np.arctan2(off @ buccal, off @ mesial))
     order = np.argsort(angle)
