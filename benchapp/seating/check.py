@@ -7,7 +7,7 @@ import numpy as np
 from benchapp.core.findings import MOST_OVERLAP
 from benchapp.core.teeth import in_row
 from benchapp.core.words import _
-from benchapp.seating.abreast import abreast, beside
+from benchapp.seating.abreast import abreast, beside, brisk
 from benchapp.seating.clearance import least_clearance, overlap_of, shallow_overlap
 from benchapp.seating.curve import frame_of
 from benchapp.seating.faults import Unusable
@@ -37,6 +37,7 @@ def silent(stage: str, part: float) -> None:
     """Take progress and say nothing."""
 
 
+@brisk()
 def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -> Checked:
     """Return the report of two files (STL, OBJ or 3MF); Unusable with one sentence for every fault.
 

@@ -59,6 +59,18 @@ def test_the_pieces_keep_their_order_and_their_faults_by_threads_too(monkeypatch
         next(found)
 
 
+def test_threads_take_turns_faster_during_a_check_and_only_then() -> None:
+    """Python's interval between turns is short while a check runs, and as before after it, also where it fails."""
+    before, seen = sys.getswitchinterval(), []
+    base, arch = (stl(part) for part in corners(SMALLER))
+    asked = Asked("lower", SMALL, UP)
+    check(base, arch, asked, lambda _stage, _part: seen.append(sys.getswitchinterval()))
+    assert seen and max(seen) == pytest.approx(abreast.TURN) and sys.getswitchinterval() == before
+    with pytest.raises(Unusable):
+        check(base[:100], arch, asked)
+    assert sys.getswitchinterval() == before
+
+
 def test_what_is_done_beside_begins_at_once_and_its_fault_comes_when_it_is_asked(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
