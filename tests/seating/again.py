@@ -14,6 +14,7 @@ from benchapp.seating.tell import ways_of
 
 HOLD = 0.973  # of the pairs that are fitted; of others a little less is held
 LEAST_HELD = 0.96  # of each group of them
+NOISY_HELD = -0.018  # more of noisy ones, of which as many others are held
 MORE_HELD = 0.015  # more of bonds and volumes: of shapes that were not fitted fewer are held than of depths
 MOST = 8.0  # times a move that may be believed
 TURNS = 24  # in which groups of pairs that are held too seldom come to count more
@@ -99,13 +100,14 @@ def _halves(columns: np.ndarray, left: np.ndarray, each: np.ndarray, groups: np.
     counts by what it needs."""
     least, more = LEAST.get(name, 0.0), MORE_HELD if name in ("bond", "volume") else 0.0
     bounds = [(least, None if least else SMALL)] + [(0.0, None)] * (columns.shape[1] - 1)
-    every = set(groups)
+    every = {group: more + (NOISY_HELD if "noise" in group else 0.0) for group in set(groups)}
+    share = HOLD + np.array([every[group] for group in groups])
     weight = {group: 1 / max(float(np.quantile(left[groups == group], HOLD)), least, SMALL) for group in every}
     for _turn in range(TURNS):
         weights = each * np.array([weight[group] for group in groups])
-        factors = _quantile(columns, left, weights, HOLD + more, bounds)
+        factors = _quantile(columns, left, weights, share, bounds)
         holds = left <= columns @ factors
-        short = {group for group in every if np.mean(holds[groups == group]) < LEAST_HELD + more}
+        short = [group for group in every if np.mean(holds[groups == group]) < LEAST_HELD + every[group]]
         if not short:
             break
         for group in short:
@@ -134,10 +136,14 @@ def _causes(row: dict[str, Any], name: str, whose: Any) -> trust.Causes:
 
 
 def _quantile(
-    columns: np.ndarray, values: np.ndarray, weights: np.ndarray, share: float, bounds: list[tuple[float, float | None]]
+    columns: np.ndarray,
+    values: np.ndarray,
+    weights: np.ndarray,
+    share: float | np.ndarray,
+    bounds: list[tuple[float, float | None]],
 ) -> np.ndarray:
-    """Return factors within their bounds of columns whose sum lies above a share of the values (pinball loss, as a
-    linear program)."""
+    """Return factors within their bounds of columns whose sum lies above a share of the values, one share or each its
+    own (pinball loss, as a linear program)."""
     count, many = columns.shape
     found = linprog(
         np.concatenate([np.zeros(many), share * weights, (1 - share) * weights]),
