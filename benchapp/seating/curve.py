@@ -21,6 +21,7 @@ KNOTS: Final = 10.0  # mm between knots: stiffer than teeth are wide
 BEYOND: Final = 10.0  # mm that the curve runs on straight at its ends
 ENDS: Final = 3.0  # mm of the row's ends that do not shape the spline
 REACH: Final = 15.0  # mm that it is run on straight to reach all of the row
+WILD: Final = 10.0  # times the way through the cells: a spline so long has too few of them between its knots
 WAVE: Final = 0.25  # of the apex: a row that bows so much the other way too shows no front
 BOW: Final = 0.12  # apex over chord: a row that bows less has no front that could be seen
 
@@ -119,6 +120,8 @@ def _spline(order: Floats, points: Floats) -> Floats:
     if not np.isfinite(line).all():
         raise torn()
     gone = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+    if gone[-1] > WILD * (t[-1] - t[0]):
+        raise torn()
     even = np.arange(0, gone[-1], STEP)
     return np.column_stack([np.interp(even, gone, line[:, 0]), np.interp(even, gone, line[:, 1])])
 

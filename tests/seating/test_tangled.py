@@ -1,9 +1,10 @@
-"""A mesh whose triangles span the whole jaw is measured in bearable time: in wider columns, as wide as they must be."""
+"""What spoilt meshes ask for is borne: columns as wide as they must be, and no row that is longer than a row can be."""
 
 import numpy as np
 import pytest
 
-from benchapp.seating import wayin
+from benchapp.seating import curve, wayin
+from benchapp.seating.faults import Unusable
 from tests.seating.shapes import Floats
 
 
@@ -25,3 +26,13 @@ def test_large_triangles_widen_the_columns_and_small_ones_do_not(monkeypatch: py
     assert cell == pytest.approx((400 * 400 / 400_000) ** 0.5)  # 400 triangles with boxes of 400 mm2
     assert wayin.undercut_width(roofs, floors) == pytest.approx(20, abs=2 * cell)
     assert wayin._bearable(roofs[:2], floors[:2], low, high, 0.1, 400_000) == 0.1
+
+
+def test_a_row_of_few_cells_side_by_side_is_torn_and_no_line_of_a_thousand_kilometres() -> None:
+    """Two cells at one place along the row, of four in all, would have the spline swing out between them."""
+    order = np.array([0.0, 0.5, 1.0, 1.5, 2.0, 2.0, 2.5000001])
+    cells = np.array([[0, 0], [0, 0.5], [0, 1], [0, 1.5], [0, 2], [0.5, 2], [0.5, 2.5]])
+    with pytest.raises(Unusable, match="torn"):
+        curve._spline(order, cells)
+    order[-2:] = 2.5, 3.0
+    assert len(curve._spline(order, cells)) < 100  # a cell apart they are a row
