@@ -18,7 +18,7 @@ from tests.faults.conftest import Bench
 from tests.faults.proof import facts, folded_here
 from tests.live import LiveLab
 
-ROUNDS = count(16, 50)  # in two halves, so that two processes can share them
+ROUNDS = count(12, 50)  # in two halves, so that two processes can share them
 
 
 @dataclass
