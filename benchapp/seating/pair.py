@@ -31,9 +31,9 @@ OUT: Final = 45.0  # degrees that an axis may lie from where the sockets open
 FLOOR: Final = 25.0  # degrees from where the sockets open: what may be a floor
 FLOOR_LIKE: Final = 2.0  # degrees in which flat floors agree
 FLOOR_PART: Final = 0.6
-MARGINS_SPREAD: Final = 4.5  # degrees: so far off axes from margins were on blended shapes (tests/seating/blends)
+MARGINS_SPREAD: Final = 4.5  # degrees: 2 of 79 axes from margins were farther off on blended shapes
 LEAST_SPREAD: Final = 0.05  # degrees
-LEANS: Final = 1.3  # times what margins that all lean alike would part openings: 3 of 79 blended pairs lie beyond
+LEANS: Final = 1.3  # times what margins that all lean alike would turn the axis by
 
 
 @dataclass(frozen=True)

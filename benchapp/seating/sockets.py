@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from benchapp.seating.evenness import Evenness, directions_of, evenness
+from benchapp.seating.evenness import HIGHEST, Evenness, directions_of, evenness
 from benchapp.seating.mesh import Floats, median_by, middles_of, normals_and_areas
 from benchapp.seating.pieces import Cutter, clip, split
 from benchapp.seating.rim import CREST, DIRECTIONS, SEEN, TURNED, WITHIN, Near, Rim, rim_of
@@ -110,7 +110,7 @@ def sides_of(depths: Floats) -> dict[str, float | None]:
         here = depths[directions]
         here = here[np.isfinite(here)]
         seen = len(here) > SEEN * (2 * REACH + 1)
-        found[name] = float(here.max() if name in ("on", "back") else here.min()) if seen else None
+        found[name] = float(here.max() if name in HIGHEST else here.min()) if seen else None
     return found
 
 

@@ -4,7 +4,7 @@ from typing import Final
 
 import numpy as np
 
-from benchapp.seating.evenness import directions_of
+from benchapp.seating.evenness import HIGHEST, directions_of
 from benchapp.seating.mesh import Floats
 
 WAYS: Final = 12  # directions in which the axis is leant
@@ -40,5 +40,5 @@ def _depths(margin: Floats, crest: Floats, tooth: Floats, reach: int, leans: Flo
         found["crest"] = np.median(crests[seen], axis=0)
     for name, here in directions_of(len(margin), reach).items():
         if known[here].any():
-            found[name] = (np.max if name in ("on", "back") else np.min)(depth[here[known[here]]], axis=0)
+            found[name] = (np.max if name in HIGHEST else np.min)(depth[here[known[here]]], axis=0)
     return found

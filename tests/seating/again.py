@@ -22,6 +22,7 @@ LEAST = dict.fromkeys(("depth", "deepest", "crest", "side", "face", "gap"), 0.00
 FITTED = ("depth", "deepest", "crest", "side", "face", "gap", "bond", "volume", "area")
 SMALL = 0.001  # of a number: so much of its interval at most stands for no cause; groups that need less count no more
 AXISLESS = ("gap", "area")  # an axis does not move these
+SUMS = ("bond", "volume")
 UNITS = {"volume": 1000.0, "resin": 1000.0}  # the report tells ml, the check reckons in mm3
 
 
@@ -86,19 +87,19 @@ def _fit(some: list[Any], name: str) -> tuple[tuple[float, ...], tuple[float, ..
     shifts = _rounded(_quantile(moves[given], need[given], each[given], 0.5, believed))
     left = np.abs(need - moves @ np.array(shifts))
     factors = _halves(columns[given], left[given], each[given], groups[given], name)
-    if name in LEAST and name not in AXISLESS:
-        factors[-1] = 1.0  # what the report's sentence says that the axis may move a depth by
-    elif name not in AXISLESS:  # areas and volumes: as much as pairs whose axis may be far off ask for
+    if name in SUMS:  # as much as pairs whose axis may be far off ask for
         more = (left - columns[:, :-1] @ factors[:-1]) / np.maximum(columns[:, -1], 1e-12)
         far = [group for group in set(groups[~given]) if group.startswith("blended")]
         factors[-1] = max(0.0, *(np.quantile(more[groups == group], HOLD) for group in far))
+    elif name not in AXISLESS:
+        factors[-1] = 1.0  # what the report's sentence says that the axis may move a depth by
     return shifts, _rounded(factors)
 
 
 def _halves(columns: np.ndarray, left: np.ndarray, each: np.ndarray, groups: np.ndarray, name: str) -> np.ndarray:
     """Return factors of an interval's half, the narrowest on the whole that hold every group of pairs; each group
     counts by what it needs."""
-    least, more = LEAST.get(name, 0.0), MORE_HELD if name in ("bond", "volume") else 0.0
+    least, more = LEAST.get(name, 0.0), MORE_HELD if name in SUMS else 0.0
     bounds = [(least, None if least else SMALL)] + [(0.0, None)] * (columns.shape[1] - 1)
     every = {group: more + (NOISY_HELD if "noise" in group else 0.0) for group in set(groups)}
     share = HOLD + np.array([every[group] for group in groups])

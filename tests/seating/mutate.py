@@ -147,10 +147,11 @@ def told(rows: list[dict[str, Any]], flag: str = "") -> str:
     came = Counter((row["way"], row["came"]) for row in rows)
     broken = {key: times for key, times in came.items() if key[1] not in ("report", "refused")}
     long = [row for row in rows if row["s"] > MOST_S]
+    seeds = ", ".join(str(seed) for seed in sorted({row["seed"] for row in rows}))
     sizes = sorted(sum(len(part) for part in tiny(which)) for which in range(len(PLANS)))
     lines = [
-        f"{machine()}. `python -m tests.seating mutate{flag}`, `bad-files{flag}`: {len(rows):,} files of pairs "
-        f"of {sizes[0]:,} to {sizes[-1]:,} triangles; {sum(broken.values())} broke, {len(long)} lasted over "
+        f"{machine()}. `python -m tests.seating mutate{flag}`, `bad-files{flag}`: {len(rows):,} files (seed {seeds}) "
+        f"of pairs of {sizes[0]:,} to {sizes[-1]:,} triangles; {sum(broken.values())} broke, {len(long)} lasted over "
         f"{MOST_S:g} s, the longest {max(row['s'] for row in rows):.1f} s of processor time; the processes that did "
         f"it held at most {max(row['peak_mb'] for row in rows)} MB (aim: at most {MOST_MB}).",
         "",

@@ -90,6 +90,12 @@ def test_what_is_done_beside_begins_at_once_and_its_fault_comes_when_it_is_asked
                 ask()
 
 
+def test_the_truth_of_a_sharp_margin_is_its_crest() -> None:
+    """Where a wall ends in a sharp edge, the highest wall is the edge (by geometry), whatever rows are looked at."""
+    for one in all_known(pair_of(f"teeth={SMALL}")).values():
+        assert one.depth_median == pytest.approx(one.crest_median, abs=1e-4)
+
+
 @pytest.mark.parametrize(
     ("plan", "depth", "side", "bond", "resin", "area"),
     [

@@ -166,9 +166,11 @@ def test_how_much_a_number_hangs_on_few_directions_is_counted_off_a_ladder() -> 
     found = evenness(rungs, rungs, 1.0, 6)
     assert found["deepest"].hangs == pytest.approx(0.02)
     assert found["depth"].hangs == found["crest"].hangs == pytest.approx(0.03)
-    on, buccal = np.sort(rungs[np.arange(-6, 7)]), np.sort(rungs[12:25])
-    assert found["on"].hangs == pytest.approx(on[-1] - on[-3])
-    assert found["buccal"].hangs == pytest.approx(buccal[2] - buccal[0])
+    on, buccal, back, lingual = (np.sort(rungs[at + np.arange(-6, 7)]) for at in (0, 18, 36, 54))
+    for side, heights in (("on", on), ("back", back)):
+        assert found[side].hangs == pytest.approx(heights[-1] - heights[-3])
+    for side, heights in (("buccal", buccal), ("lingual", lingual)):
+        assert found[side].hangs == pytest.approx(heights[2] - heights[0])
 
 
 def test_directions_without_wall_tell_nothing_of_evenness() -> None:
