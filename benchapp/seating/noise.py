@@ -1,4 +1,4 @@
-"""How noisy a mesh is, and normals that are evened over what noise makes of them."""
+"""How noisy a mesh is, and normals and the lowest point evened over what noise makes of them."""
 
 from typing import Final
 
@@ -18,6 +18,7 @@ AGREE: Final = 2.2  # times what facets tell: up to there what quadrics leave is
 MORE: Final = 1.25  # times what facets tell, which is too little
 LEAST: Final = 0.0005  # mm
 NOISY: Final = 0.003  # mm: less is left alone
+STRAY: Final = 2.5  # times the noise: so far above the lowest corner others count with it
 
 
 def noise_of(mesh: Mesh, chosen: NDArray[np.bool_]) -> float:
@@ -63,6 +64,13 @@ def evened(mesh: Mesh, noise: float) -> Floats:
     weight = np.where(there[mesh.triangles] & (alike > ALIKE), 1.0, 0.0)
     found = np.einsum("mci,mcik->mck", weight, of_vertices[near]) + 1e-3 * normals
     return np.asarray(found / np.maximum(np.linalg.norm(found, axis=2, keepdims=True), 1e-12))
+
+
+def lowest_of(heights: Floats, noise: float) -> float:
+    """Return the lowest of heights in mm, without what noise makes of it: of many corners that are as low, some stray
+    down by two or three times the noise, so the mean of those is taken that lie little above the lowest."""
+    low = float(heights.min())
+    return float(heights[heights <= low + STRAY * noise].mean()) if noise >= NOISY else low
 
 
 def _vertex_normals(mesh: Mesh, normals: Floats) -> Floats:

@@ -33,7 +33,7 @@ FLOOR_LIKE: Final = 2.0  # degrees in which flat floors agree
 FLOOR_PART: Final = 0.6
 MARGINS_SPREAD: Final = 4.5  # degrees: 2 of 79 axes from margins were farther off on blended shapes
 LEAST_SPREAD: Final = 0.05  # degrees
-LEANS: Final = 1.3  # times what margins that all lean alike would turn the axis by
+LEANS: Final = 1.4  # times what margins that all lean alike would turn the axis by
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from benchapp.seating.around import DIRECTIONS, among, filled, over_facets
 from benchapp.seating.mesh import Floats, Ints, Mesh, middles_of, normals_and_areas
 from benchapp.seating.near import Surface, round_about
 from benchapp.seating.noise import NOISY
@@ -16,12 +17,12 @@ from benchapp.seating.skin import Skin
 
 WITHIN: Final = 0.35  # mm: no farther from the tooth is wall
 TURNED: Final = 0.8  # wall faces the tooth: n·n at most minus this
-DIRECTIONS: Final = 72
 CREST: Final = 0.3  # mm outwards of the margin in which the crest is looked for
 LIP: Final = 0.5  # mm beyond what faces the arch in which a wall may go on
 SEEN: Final = 0.5  # of the directions must show wall
 FEW: Final = 4  # strewn points that are looked at beside each
 PARTS: Final = 5  # into which a segment is divided where its wall ends, three times over
+STRAYS: Final = 2  # directions to either side, of a noisy margin
 DOWN: Final = 0.1  # mm, or an edge, below the highest facing triangle the end of the wall is looked for first
 
 
@@ -29,8 +30,8 @@ DOWN: Final = 0.1  # mm, or an edge, below the highest facing triangle the end o
 class Rim:
     """Margin of one socket by direction: angles from the row's way on, heights of wall and crest, radius (mm).
 
-    Directions without wall are NaN in `wall`; `lid` has them filled from their neighbours. `opening` is where the
-    wall opens: the sum of its normals by area (3,).
+    Directions without wall are NaN in `wall`; `lid` is its mean over the angle of a facet, with those filled from their
+    neighbours. `opening` is where the wall opens: the sum of its normals by area (3,).
     """
 
     centre: Floats
@@ -104,18 +105,28 @@ def rim_of(near: Near, only: Cutter) -> Rim | None:
     height, radius = _by_direction(ends, direction, centre, low, high)
     if np.isfinite(height).mean() < SEEN:
         return None
-    height = _over_facets(height, near.edge / max(float(np.nanmean(radius)), 0.5))
     if near.noise >= NOISY:  # a corner that strays upwards is no margin
-        height, radius = _among_five(height), _among_five(radius)
+        height, radius = among(height, STRAYS), among(radius, STRAYS)
     if np.isfinite(height).mean() < SEEN:
         return None
-    filled = _filled(radius)
-    reach = np.maximum(np.linalg.norm(low[:, :2] - centre, axis=1), np.linalg.norm(high[:, :2] - centre, axis=1))
-    outward = (reach > filled[direction] - 0.02) & (reach < filled[direction] + CREST)
-    crest = np.full(DIRECTIONS, -np.inf)
-    np.maximum.at(crest, direction[outward], high[outward, 2])
-    crest = np.fmax(np.where(np.isfinite(crest), crest, np.nan), height)
-    return Rim(centre, near.way, near.out, height, crest, filled, _filled(height), areas @ facings)
+    radius = filled(radius)
+    lid = filled(over_facets(height, near.edge / max(float(radius.mean()), 0.5)))
+    crest = np.fmax(_crest(low, high, direction, centre, radius), height)
+    return Rim(centre, near.way, near.out, height, crest, radius, lid, areas @ facings)
+
+
+def _crest(low: Floats, high: Floats, direction: Ints, centre: Floats, radius: Floats) -> Floats:
+    """Return the highest point of segments by direction from the margin to CREST outwards of it, NaN where none is."""
+    near, far = radius[direction] - 0.02, radius[direction] + CREST
+    foot, top = (np.linalg.norm(ends[:, :2] - centre, axis=1) for ends in (low, high))
+    limit = np.where(top > foot, far, near)  # beyond which its upper part counts no more
+    part = np.ones(len(foot))
+    np.divide(limit - foot, top - foot, out=part, where=np.abs(top - foot) > 1e-9)
+    part = np.clip(part, 0.0, 1.0)
+    some = (np.maximum(foot, top) > near) & (np.minimum(foot, top) < far)
+    found = np.full(DIRECTIONS, -np.inf)
+    np.maximum.at(found, direction[some], (low[:, 2] + part * (high - low)[:, 2])[some])
+    return np.where(np.isfinite(found), found, np.nan)
 
 
 def _highest_wall(near: Near, low: Floats, high: Floats, direction: Ints, triangle: Ints) -> Floats:
@@ -186,33 +197,3 @@ def _by_direction(part: Floats, direction: Ints, centre: Floats, low: Floats, hi
     height[direction[wall][order]] = points[order, 2]
     radius[direction[wall][order]] = np.linalg.norm(points[order, :2] - centre, axis=1)
     return height, radius
-
-
-def _over_facets(values: Floats, wide: float) -> Floats:
-    """Return values by direction as means over the angle (radians) of a facet: finer the edge is not known.
-
-    NaN stays where it was; facets that are narrower than the step of the directions change nothing.
-    """
-    half = int(np.clip(round(0.7 * wide / (2 * np.pi / DIRECTIONS)), 0, 3))
-    if not half:
-        return values
-    beside = np.stack([np.roll(values, k) for k in range(-half, half + 1)])
-    known = np.isfinite(values)
-    found = values.copy()
-    found[known] = np.nanmean(beside[:, known], axis=0)
-    return found
-
-
-def _among_five(values: Floats) -> Floats:
-    """Return the median of each direction and the two to either side; NaN stays where it was."""
-    beside = np.stack([np.roll(values, k) for k in range(-2, 3)])
-    known = np.isfinite(values)
-    found = values.copy()
-    found[known] = np.nanmedian(beside[:, known], axis=0)
-    return found
-
-
-def _filled(values: Floats) -> Floats:
-    """Return values by direction with the missing ones drawn straight between their neighbours."""
-    known = np.flatnonzero(np.isfinite(values))
-    return np.asarray(np.interp(np.arange(DIRECTIONS), known, values[known], period=DIRECTIONS))

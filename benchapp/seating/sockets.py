@@ -6,14 +6,17 @@ from typing import Final
 
 import numpy as np
 
+from benchapp.seating.around import DIRECTIONS, among, median
 from benchapp.seating.evenness import HIGHEST, Evenness, directions_of, evenness
 from benchapp.seating.mesh import Floats, median_by, middles_of, normals_and_areas
+from benchapp.seating.noise import lowest_of
 from benchapp.seating.pieces import Cutter, clip, split
-from benchapp.seating.rim import CREST, DIRECTIONS, SEEN, TURNED, WITHIN, Near, Rim, rim_of
+from benchapp.seating.rim import CREST, SEEN, TURNED, WITHIN, Near, Rim, rim_of
 from benchapp.seating.tilt import per_degree
 
 SIDE: Final = 30.0  # degrees to either side of mesial, distal, buccal, lingual
 REACH: Final = int(SIDE / 360 * DIRECTIONS)
+CALM: Final = 3  # directions to either side, 15 degrees, of which the upper quartile counts for the least of a side
 SMALL: Final = 0.6  # mm: triangles are made smaller than this before they are summed up
 MOST_SLIM: Final = 600.0  # of `slim`: of slivers more is not believed
 FEW: Final = 3  # strewn points beside each: a fourth would move its gap by less than 0.00003 mm
@@ -59,7 +62,7 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
     """Return what one tooth has below its margin; None when hardly any wall is seen about it.
 
     `only` cuts triangles to those between the upright planes of this tooth. Heights and directions as defined in
-    DEVELOPERS.md, `definitions_version` 1.
+    DEVELOPERS.md, `definitions_version` 2.
     """
     rim = rim_of(near, only)
     if rim is None:
@@ -69,7 +72,8 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
         return None
     _over, outside = rim.over(below)
     inside = outside.min(axis=1) < CREST
-    lowest = float(below[inside][:, :, 2].min()) if inside.any() else float(below[:, :, 2].min())
+    under = below[inside] if inside.any() else below
+    lowest = lowest_of(under[:, :, 2], near.noise)
     depths = rim.wall - lowest
     bond, tooth_volume = _tooth(below, rim)
     gap, facets = _gap(near)
@@ -77,16 +81,16 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
         rim,
         lowest,
         depths,
-        float(np.nanmedian(depths)),
+        median(depths),
         float(np.nanmax(depths)),
         sides_of(depths),
-        float(np.nanmedian(rim.crest) - lowest),
+        median(rim.crest) - lowest,
         bond,
         _socket_volume(near, rim, only) - tooth_volume,
         gap,
         float(2 * np.pi * rim.radius.mean()),
         near.edge,
-        _foot(rim, below[inside] if inside.any() else below),
+        _foot(rim, under),
         evenness(depths, rim.crest - lowest, near.edge / (2 * np.pi / DIRECTIONS * float(rim.radius.mean())), REACH),
         facets | {"bond": facets["more"] * bond, "volume": (facets["gap"] + facets["more"] * gap) * bond},
     )
@@ -103,11 +107,14 @@ def _foot(rim: Rim, tooth: Floats) -> Floats:
 def sides_of(depths: Floats) -> dict[str, float | None]:
     """Return the depth by side: mesial and distal the greatest, buccal and lingual the least within 30 degrees.
 
-    Keys `on` and `back` are the row's two ways, `buccal` and `lingual` as named. None where a side shows no wall.
+    The least is told from the upper quartile of each direction and three to either side: where facets are coarse or
+    noisy, some at the margin are not taken for wall, which leaves notches and no peaks. Keys `on` and `back` are the
+    row's two ways, `buccal` and `lingual` as named. None where a side shows no wall.
     """
+    calm = among(depths, CALM, 0.75)
     found: dict[str, float | None] = {}
     for name, directions in directions_of(DIRECTIONS, REACH).items():
-        here = depths[directions]
+        here = (depths if name in HIGHEST else calm)[directions]
         here = here[np.isfinite(here)]
         seen = len(here) > SEEN * (2 * REACH + 1)
         found[name] = float(here.max() if name in HIGHEST else here.min()) if seen else None

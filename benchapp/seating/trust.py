@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 
+from benchapp.seating.evenness import HIGHEST
 from benchapp.seating.report import Interval
 from benchapp.seating.sockets import Socket
 
@@ -57,20 +58,20 @@ def _sum(factors: tuple[float, ...], parts: tuple[float, ...]) -> float:
 
 
 # By number, first how much is believed of what moves it: what facets likely take from it, what they likely add to it,
-# then of lengths noise and a margin that climbs, of bond noise that makes facets rough and noise, of volume noise.
+# then of lengths noise and an uneven margin, of bond noise that makes facets rough and noise, of volume noise.
 # Then what widens it: its size (1 mm for lengths), facets, noise, a margin rounder than its facets, noise that tilts
 # facets (volume: none); then of lengths and of bond and volume an uneven margin, of lengths alone one that climbs and
 # one that hangs on a few directions; last an axis that is not sure. The gap's last is facets where it varies; a
 # connector's are its size, what facets may bridge, noise.
 FACTORS: Final[dict[str, tuple[tuple[float, ...], tuple[float, ...]]]] = {
-    "depth": ((0.0, 0.0, -1.0, -0.186), (0.0005, 0.0585, 0.695, 0.335, 17.6, 4.42, 0.0, 0.0, 1.0)),
-    "deepest": ((0.0, 0.0, -1.56, 0.595), (0.0005, 0.0568, 1.18, 0.155, 27.1, 4.29, 1.17, 0.0, 1.0)),
-    "crest": ((0.0, 0.0, -1.55, 0.0608), (0.00116, 0.248, 0.674, 0.0, 8.28, 0.793, 0.0, 0.345, 1.0)),
-    "side": ((0.0, 0.0, -1.29, 0.304), (0.0005, 0.0661, 1.23, 0.46, 10.5, 5.01, 0.275, 0.374, 1.0)),
-    "face": ((0.0, 0.0, -0.722, 0.739), (0.0005, 0.0494, 1.71, 0.296, 0.0, 4.14, 0.783, 0.494, 1.0)),
-    "gap": ((0.589, 0.946, 0.0267), (0.0005, 0.0721, 0.0254, 0.014, 1.08, 1.83)),
-    "bond": ((1.48, 0.0, -1.1, 1.1), (0.0, 1.12, 0.0, 0.269, 0.806, 0.645, 0.0)),
-    "volume": ((1.56, 3.0, -0.172), (0.0, 0.168, 0.104, 1.25, 4.46, 0.0779)),
+    "depth": ((0.0, 0.0, 0.456, -0.345), (0.0005, 0.0852, 0.029, 0.172, 34.0, 1.6, 0.0, 0.0, 1.0)),
+    "deepest": ((0.0, 0.0, 0.341, 0.0), (0.0005, 0.0486, 1.28, 0.0, 47.7, 0.742, 1.27, 0.574, 1.0)),
+    "crest": ((0.0, 0.0, -0.0953, -0.311), (0.0005, 0.0463, 0.973, 0.115, 2.79, 0.559, 0.0928, 0.0, 1.0)),
+    "side": ((0.0, 0.0, 0.341, 0.0), (0.0005, 0.0638, 0.865, 0.328, 36.7, 1.1, 0.371, 0.659, 1.0)),
+    "face": ((0.0, 0.0, 0.609, -0.172), (0.0005, 0.0744, 2.03, 0.44, 0.0, 0.231, 1.25, 0.0423, 1.0)),
+    "gap": ((0.0, 0.0, 0.0192), (0.0005, 0.00753, 0.0942, 0.0116, 0.0, 3.12)),
+    "bond": ((1.49, 0.0, -1.09, 0.991), (0.0, 1.14, 0.0, 0.112, 0.751, 0.535, 0.00547)),
+    "volume": ((1.56, 3.0, -0.366), (0.0, 0.168, 0.118, 0.586, 4.81, 0.0257)),
     "area": ((1.04, 0.651), (0.00037, 1.13, 0.406)),
 }
 NAMES: Final = {"on": "side", "back": "side", "buccal": "face", "lingual": "face"}
@@ -97,10 +98,11 @@ def causes_of(socket: Socket, name: str, noise: float, spread: float) -> Causes:
         size = (1.0, facets, noise, rise, tilts)
         if name == "gap":
             varies = min(1.0, socket.facets["varies"] / max(abs(socket.gap), 1e-3))
-            return Causes(shift, (noise,), (*size, facets * varies))
+            return Causes(0.0, (noise,), (*size, facets * varies))
         uneven, climbs, hangs = socket.uneven[name]
         leant = socket.leaning[name] * spread if spread else 0.0
-        return Causes(shift, (noise, climbs), (*size, uneven, climbs, hangs, leant))
+        jagged = 0.0 if name in HIGHEST else uneven  # whether it moves the greatest, pairs do not agree on
+        return Causes(0.0, (noise, jagged), (*size, uneven, climbs, hangs, leant))
     gap, bond = abs(socket.gap), socket.bond
     uneven = max(0.0, socket.uneven["depth"].uneven - noise)
     turned = around**2 / (2 * np.pi) * float(np.tan(np.radians(spread)))

@@ -83,7 +83,8 @@ def _fit(some: list[Any], name: str) -> tuple[tuple[float, ...], tuple[float, ..
     groups = np.array([_group(row) for row, *_rest in some])
     given = np.array([row["source"] == "given" or name in AXISLESS for row, *_rest in some])
     each = np.array([1.0 / np.sum(groups == group) for group in groups])
-    believed = [(0.0, 3.0)] * 2 + [(-MOST, MOST)] * (moves.shape[1] - 2)
+    most = [3.0, 3.0, *[MOST] * (moves.shape[1] - 2)] * moves.any(axis=0)  # what is 0 in every row is left at 0
+    believed = [(0.0 if at < 2 else -float(one), float(one)) for at, one in enumerate(most)]
     shifts = _rounded(_quantile(moves[given], need[given], each[given], 0.5, believed))
     left = np.abs(need - moves @ np.array(shifts))
     factors = _halves(columns[given], left[given], each[given], groups[given], name)

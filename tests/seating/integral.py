@@ -163,9 +163,9 @@ def _summed(about: About, centre: Floats) -> Known:
     margin, height = _margin(about, base, wall)
     radius = np.linalg.norm(margin[:, :2] - centre, axis=1)
     crest = height.copy()
-    for ends in (base.first, base.second):
+    for ends in (base.first, base.second, _at_reach(base, centre, radius[base.angle] + REACH)):
         r = np.linalg.norm(ends[:, :2] - centre, axis=1)
-        here = (r > radius[base.angle] - 0.005) & (r < radius[base.angle] + REACH) & about.own(ends)
+        here = (r > radius[base.angle] - 0.005) & (r < radius[base.angle] + REACH + 1e-9) & about.own(ends)
         np.maximum.at(crest, base.angle[here], ends[here, 2])
     inside = about.own(arch.first) & (np.linalg.norm(arch.first[:, :2] - centre, axis=1) < radius[arch.angle] + REACH)
     lowest = _lowest(about, arch.first[inside])
@@ -195,11 +195,24 @@ def _summed(about: About, centre: Floats) -> Known:
     if about.pair.shape.jaw == "upper":
         mesial, distal = distal, mesial
     return Known(
-        about.tooth.number, float(np.median(depth)), float(depth.max()),
+        about.tooth.number, _median(depth), float(depth.max()),
         {"mesial": mesial, "distal": distal, "buccal": side(1, np.minimum), "lingual": side(3, np.minimum)},
-        float(np.median(crest - lowest)), bond, abs(socket) - abs(tooth),
+        _median(crest - lowest), bond, abs(socket) - abs(tooth),
         float(away[wall][order][np.searchsorted(gone, gone[-1] / 2)]),
     )  # fmt: skip
+
+
+def _median(heights: Floats) -> float:
+    """Return the median over the whole way round, straight between the half planes."""
+    around = len(heights)
+    return float(np.median(np.interp(np.arange(20 * around) / 20, np.arange(around), heights, period=around)))
+
+
+def _at_reach(cut: Trace, centre: Floats, reach: Floats) -> Floats:
+    """Return where each segment passes so far from the centre; of one that does not, its end that is nearer to it."""
+    inner, outer = (np.linalg.norm(ends[:, :2] - centre, axis=1) for ends in (cut.first, cut.second))
+    apart = np.where(np.abs(outer - inner) < 1e-12, 1.0, outer - inner)
+    return cut.first + np.clip((reach - inner) / apart, 0, 1)[:, None] * (cut.second - cut.first)
 
 
 def _margin(about: About, base: Trace, wall: np.ndarray) -> tuple[Floats, Floats]:

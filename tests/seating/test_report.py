@@ -97,22 +97,24 @@ def test_the_truth_of_a_sharp_margin_is_its_crest() -> None:
 
 
 @pytest.mark.parametrize(
-    ("plan", "depth", "side", "bond", "resin", "area"),
+    ("plan", "depth", "crest", "side", "bond", "resin", "area"),
     [
-        (SIMPLE, 0.02, 0.02, 1.0, 2.5, 1.0),
-        (ALL, 0.05, 0.09, 2.0, 3.0, 1.2),
+        (SIMPLE, 0.02, 0.001, 0.02, 1.0, 2.5, 1.0),
+        (ALL, 0.05, 0.01, 0.09, 2.0, 3.0, 1.2),
     ],
 )
 def test_known_pairs_come_out_right(
-    plan: str, depth: float, side: float, bond: float, resin: float, area: float
+    plan: str, depth: float, crest: float, side: float, bond: float, resin: float, area: float
 ) -> None:
-    """Every tooth's depth, sides, bond and resin, and every connector's area are those of the smooth description."""
+    """Every tooth's depth, crest, sides, bond and resin, and every connector's area are those of the smooth
+    description."""
     pair, report = pair_of(plan), checked(plan).report
     known = all_known(pair)
     assert [tooth.tooth for tooth in report.teeth] == list(pair.plan.row)
     for tooth in report.teeth:
         true = known[tooth.tooth]
         assert tooth.depth_median_mm == pytest.approx(true.depth_median, abs=depth)
+        assert tooth.crest_depth_median_mm == pytest.approx(true.crest_median, abs=crest)
         assert tooth.depth_by_side_mm == pytest.approx(true.sides, abs=side)
         assert tooth.bond_area_mm2 == pytest.approx(true.bond, rel=bond / 100)
         assert tooth.gap_median_mm == pytest.approx(true.gap, abs=0.01)

@@ -119,6 +119,7 @@ def test_a_blended_tooth_and_connector_are_those_of_their_fields() -> None:
     true = known_of(pair, pair.crowns[1], planes)
     tooth = next(one for one in report.teeth if one.tooth == true.tooth)
     assert tooth.depth_median_mm == pytest.approx(true.depth_median, abs=0.03)
+    assert tooth.crest_depth_median_mm == pytest.approx(true.crest_median, abs=0.01)
     assert tooth.depth_by_side_mm == pytest.approx(true.sides, abs=0.08)
     assert tooth.bond_area_mm2 == pytest.approx(true.bond, rel=0.02)
     assert tooth.gap_volume_ml * 1000 == pytest.approx(true.volume, rel=0.03)

@@ -1,0 +1,83 @@
+"""Values by direction and the lowest point: against functions whose median and least are known by geometry."""
+
+import numpy as np
+import pytest
+
+from benchapp.seating.around import DIRECTIONS, among, filled, median
+from benchapp.seating.check import check
+from benchapp.seating.noise import NOISY, lowest_of
+from benchapp.seating.sockets import sides_of
+from benchapp.seating.tell import Asked
+from tests.seating.chance import noisy
+from tests.seating.made import SMALL, UP, pair_of
+from tests.seating.pairs import stl
+from tests.seating.truth import all_known
+
+STEP = 2 * np.pi / DIRECTIONS
+
+
+@pytest.mark.parametrize("begins", np.arange(0.0, 1.0, 0.1))
+def test_a_median_does_not_hang_on_where_the_directions_lie(begins: float) -> None:
+    """What lies above 0 within 0.7 of one direction and within π / 2 - 0.7 of another does so over half of the way
+    round: its median is 0, however steep its flanks are and wherever the directions begin."""
+    turn = (np.arange(DIRECTIONS) + begins) * STEP
+    off, other = np.abs(turn - 1.5) - 0.7, np.abs(turn - 4.3) - (np.pi / 2 - 0.7)
+    assert median(-np.tanh(np.minimum(off, other) / 0.1)) == pytest.approx(0.0, abs=0.013)
+
+
+def test_directions_without_a_value_do_not_count() -> None:
+    """What is missing is left out, nothing is drawn across it; a single one among missing ones counts."""
+    values = np.full(DIRECTIONS, np.nan)
+    values[10:21] = np.arange(11.0)
+    assert median(values) == pytest.approx(5.0)
+    values[:] = np.nan
+    values[3] = 7.0
+    assert median(values) == 7.0
+
+
+def test_what_is_missing_is_drawn_straight_between_its_neighbours() -> None:
+    """Over the last direction and the first too."""
+    values = np.ones(DIRECTIONS)
+    values[[-1, 0, 1]] = np.nan
+    values[-2], values[2] = 1.0, 5.0
+    assert filled(values)[[-1, 0, 1]] == pytest.approx([2.0, 3.0, 4.0])
+
+
+def test_a_narrow_notch_is_no_side_and_a_wide_one_is() -> None:
+    """A dip over four directions, as wide as facets that were not taken for wall, does not make a side low; one over
+    half a side does; and the greatest depths are told from every direction."""
+    buccal = DIRECTIONS // 4
+    depths = np.ones(DIRECTIONS)
+    depths[buccal : buccal + 4] = 0.9
+    depths[0] = 1.2
+    assert sides_of(depths)["buccal"] == 1.0 and sides_of(depths)["on"] == 1.2
+    depths[buccal - 3 : buccal + 4] = 0.9
+    assert sides_of(depths)["buccal"] == pytest.approx(0.9)
+    assert among(depths, 0) == pytest.approx(depths)
+
+
+@pytest.mark.parametrize("count", [10, 100, 1000])
+def test_the_lowest_of_noisy_corners_is_where_their_floor_is(count: int) -> None:
+    """Of a flat floor's corners that stray by a normal distribution the lowest lies 1.5, 2.5 or 3.2 deviations below
+    the floor (their expected least; from memory); what is told, on the whole less than half of that."""
+    noise = 0.01
+    found = [lowest_of(np.random.default_rng(seed).normal(0, noise, count), noise) for seed in range(200)]
+    least = [np.random.default_rng(seed).normal(0, noise, count).min() for seed in range(200)]
+    assert np.mean(least) / noise == pytest.approx({10: -1.54, 100: -2.51, 1000: -3.24}[count], abs=0.1)
+    assert abs(np.mean(found)) < 0.45 * abs(np.mean(least))
+
+
+def test_without_noise_the_lowest_is_the_lowest() -> None:
+    """Of what is no noise nothing is evened."""
+    assert lowest_of(np.array([0.0, 0.0001, 3.0]), 0.99 * NOISY) == 0.0
+
+
+def test_depths_of_a_noisy_pair_are_off_by_no_more_than_its_noise() -> None:
+    """With corners that stray by 0.015 mm, half of the depths lie within that of the smooth description's, all within
+    three times it (before the lowest point was evened, each was told 0.03 to 0.05 mm too deep)."""
+    noise, pair, rng = 0.015, pair_of(f"teeth={SMALL}"), np.random.default_rng(4)
+    base, arch = (stl(noisy(body, noise, rng)) for body in (pair.base(), pair.arch()))
+    report = check(base, arch, Asked("lower", SMALL, UP)).report
+    known = all_known(pair)
+    off = [abs((tooth.depth_median_mm or 0) - known[tooth.tooth or 0].depth_median) for tooth in report.teeth]
+    assert np.median(off) < noise and max(off) < 3 * noise
