@@ -14,7 +14,7 @@ from benchapp.actions.bench import Bench
 from benchapp.actions.cases import add_case
 from benchapp.actions.seating import meshes_of
 from benchapp.core.sheet import read_sheet
-from benchapp.seating.report import SIDES
+from benchapp.seating.report import DEFINITIONS, SIDES
 from benchapp.web.app import create_app
 from tests.actions.worked import CASE, Worked
 from tests.core.test_findings import report
@@ -83,7 +83,8 @@ def good(**over: Any) -> dict[str, Any]:
     meshes = {part: {"sha256": _hash(part), "triangles": 1200, "closed": True} for part in ("base", "arch")}
     return seen | {
         "jaw": "upper", "unit": "mm", "axis": [0.0, 0.0, 1.0], "axis_source": "given", "axis_spread_deg": 0.0,
-        "leave_mm2": 2.0, "kerf_mm": 0.3, "intervals": {}, "warnings": [], "definitions_version": 1, "meshes": meshes,
+        "leave_mm2": 2.0, "kerf_mm": 0.3, "intervals": {}, "warnings": [], "meshes": meshes,
+        "definitions_version": DEFINITIONS,
     }
 
 
@@ -129,7 +130,8 @@ def check(jaw: Worked, seen: dict[str, Any] | None, of: list[str] | None = None)
     """Store a check of the jaw as it is stored when it came to its end, None as refused; return the entry's id."""
     of = of or attach(jaw)
     body = json.dumps(seen).encode() if seen else b""
-    data = {"base": _hash("base"), "arch": _hash("arch"), "revision": "B", "definitions": 1, "key": "k", "of": of,
+    data = {"base": _hash("base"), "arch": _hash("arch"), "revision": "B", "key": "k", "of": of,
+            "definitions": DEFINITIONS,
             "report": hashlib.sha256(body).hexdigest() if seen else ""}
     with jaw.bench.writing() as writer:
         if seen:

@@ -9,6 +9,7 @@ from benchapp.actions.lab import people
 from benchapp.actions.meshes import attach, coming
 from benchapp.actions.seating_keeper import Keeper
 from benchapp.background import Checks
+from benchapp.seating.report import DEFINITIONS
 from tests.actions.worked import UPPER, Worked
 from tests.core.test_findings import report
 
@@ -41,7 +42,7 @@ def told(files: dict[str, str], **over: Any) -> dict[str, Any]:
         tooth["depth_max_mm"] = tooth["depth_median_mm"]
     meshes = {part: {"sha256": name, "triangles": 1200, "closed": True} for part, name in files.items()}
     return whole | {
-        "resin_ml": 0.42, "warnings": ["Coarse."], "definitions_version": 1, "meshes": meshes,
+        "resin_ml": 0.42, "warnings": ["Coarse."], "definitions_version": DEFINITIONS, "meshes": meshes,
         "axis": [0.0, 0.0, 1.0], "axis_source": "given", "axis_spread_deg": 0.0, "leave_mm2": 2.0, "kerf_mm": 0.3,
     }
 

@@ -164,9 +164,9 @@ def test_from_the_findings_to_the_gaps_without_the_pc(jaw: Worked, opened: Open)
     page = opened()
     main_says(page, "Filled")
     tap_main(page)
-    for part in ("2 places", "6 places", "2 places"):  # of the right back, the front, the left back
-        main_says(page, "Filled")
-        assert page.get_attribute("body", "data-at") == "fill-gaps", part
+    for tooth in (16, 12, 24):  # the first of the right back, the front, the left back
+        main_says(page, f"margin of {tooth}")
+        assert page.get_attribute("body", "data-at") == "fill-gaps", tooth
         tap_main(page)
     page.wait_for_selector("body[data-at=bubble-check]")
     assert asked_at(page, "bubble-check") == set(WATCHED)
