@@ -38,11 +38,11 @@ def over_facets(values: Floats, wide: float) -> Floats:
 def among(values: Floats, reach: int, part: float = 0.5) -> Floats:
     """Return of each direction and `reach` to either side the median, or another part of them from the least on; NaN
     stays where it was."""
-    beside = np.stack([np.roll(values, k) for k in range(-reach, reach + 1)])
-    known = np.isfinite(values)
-    found = values.copy()
-    found[known] = np.nanquantile(beside[:, known], part, axis=0)
-    return found
+    beside = np.sort([np.roll(values, k) for k in range(-reach, reach + 1)], axis=0)  # NaN last
+    at = part * np.maximum(np.isfinite(beside).sum(axis=0) - 1, 0)
+    low = np.floor(at).astype(np.int64)
+    below, above = (np.take_along_axis(beside, rows[None], axis=0)[0] for rows in (low, np.ceil(at).astype(np.int64)))
+    return np.where(np.isfinite(values), below + (at - low) * (above - below), np.nan)
 
 
 def filled(values: Floats) -> Floats:

@@ -56,6 +56,18 @@ def test_a_narrow_notch_is_no_side_and_a_wide_one_is() -> None:
     assert among(depths, 0) == pytest.approx(depths)
 
 
+@pytest.mark.parametrize("part", [0.5, 0.75])
+def test_parts_among_directions_are_those_of_numpy(part: float) -> None:
+    """With missing directions too; what was missing stays so (the other opinion is numpy's `nanquantile`, which takes
+    thirty times as long over so few values)."""
+    rng = np.random.default_rng(5)
+    values = np.where(rng.random(DIRECTIONS) < 0.3, np.nan, rng.normal(size=DIRECTIONS))
+    beside = np.stack([np.roll(values, k) for k in range(-3, 4)])
+    there = np.isfinite(values)
+    assert among(values, 3, part)[there] == pytest.approx(np.nanquantile(beside[:, there], part, axis=0))
+    assert np.isnan(among(values, 3, part)[~there]).all()
+
+
 @pytest.mark.parametrize("count", [10, 100, 1000])
 def test_the_lowest_of_noisy_corners_is_where_their_floor_is(count: int) -> None:
     """Of a flat floor's corners that stray by a normal distribution the lowest lies 1.5, 2.5 or 3.2 deviations below
