@@ -28,21 +28,25 @@ def over_facets(values: Floats, wide: float) -> Floats:
     half = int(np.clip(round(0.7 * wide / (2 * np.pi / DIRECTIONS)), 0, 3))
     if not half:
         return values
-    beside = np.stack([np.roll(values, k) for k in range(-half, half + 1)])
     known = np.isfinite(values)
     found = values.copy()
-    found[known] = np.nanmean(beside[:, known], axis=0)
+    found[known] = np.nanmean(_beside(values, half)[:, known], axis=0)
     return found
 
 
 def among(values: Floats, reach: int, part: float = 0.5) -> Floats:
     """Return of each direction and `reach` to either side the median, or another part of them from the least on; NaN
     stays where it was."""
-    beside = np.sort([np.roll(values, k) for k in range(-reach, reach + 1)], axis=0)  # NaN last
+    beside = np.sort(_beside(values, reach), axis=0)  # NaN last
     at = part * np.maximum(np.isfinite(beside).sum(axis=0) - 1, 0)
     low = np.floor(at).astype(np.int64)
     below, above = (np.take_along_axis(beside, rows[None], axis=0)[0] for rows in (low, np.ceil(at).astype(np.int64)))
     return np.where(np.isfinite(values), below + (at - low) * (above - below), np.nan)
+
+
+def _beside(values: Floats, reach: int) -> Floats:
+    """Return each direction's own value and those of `reach` directions to either side: (2 reach + 1, directions)."""
+    return np.stack([np.roll(values, k) for k in range(-reach, reach + 1)])
 
 
 def filled(values: Floats) -> Floats:

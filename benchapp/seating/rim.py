@@ -22,7 +22,7 @@ LIP: Final = 0.5  # mm beyond what faces the arch in which a wall may go on
 SEEN: Final = 0.5  # of the directions must show wall
 FEW: Final = 4  # strewn points that are looked at beside each
 PARTS: Final = 5  # into which a segment is divided where its wall ends, three times over
-STRAYS: Final = 2  # directions to either side, of a noisy margin
+BESIDE: Final = 2  # directions to either side of each, of a noisy margin
 DOWN: Final = 0.1  # mm, or an edge, below the highest facing triangle the end of the wall is looked for first
 
 
@@ -106,9 +106,7 @@ def rim_of(near: Near, only: Cutter) -> Rim | None:
     if np.isfinite(height).mean() < SEEN:
         return None
     if near.noise >= NOISY:  # a corner that strays upwards is no margin
-        height, radius = among(height, STRAYS), among(radius, STRAYS)
-    if np.isfinite(height).mean() < SEEN:
-        return None
+        height, radius = among(height, BESIDE), among(radius, BESIDE)
     radius = filled(radius)
     lid = filled(over_facets(height, near.edge / max(float(radius.mean()), 0.5)))
     crest = np.fmax(_crest(low, high, direction, centre, radius), height)

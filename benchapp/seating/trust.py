@@ -92,7 +92,7 @@ def causes_of(socket: Socket, name: str, noise: float, spread: float) -> Causes:
     """Return what may move one of a tooth's numbers, by its name in KEYS: facets, noise (mm), an axis (degrees)."""
     noise = noise if noise > STRAYS else 0.0
     rise = max(0.0, socket.crest_median - socket.depth_median - 2 * noise) * min(1.0, socket.edge / HIDES)
-    shift, facets, around = socket.facets.get(name, 0.0), socket.facets["rise"], socket.around
+    facets, around = socket.facets["rise"], socket.around
     if name not in ("bond", "volume"):
         tilts = noise * min(1.0, noise / max(socket.edge, 1e-6))
         size = (1.0, facets, noise, rise, tilts)
@@ -103,7 +103,7 @@ def causes_of(socket: Socket, name: str, noise: float, spread: float) -> Causes:
         leant = socket.leaning[name] * spread if spread else 0.0
         jagged = 0.0 if name in HIGHEST else uneven  # whether it moves the greatest, pairs do not agree on
         return Causes(0.0, (noise, jagged), (*size, uneven, climbs, hangs, leant))
-    gap, bond = abs(socket.gap), socket.bond
+    shift, gap, bond = socket.facets[name], abs(socket.gap), socket.bond
     uneven = max(0.0, socket.uneven["depth"].uneven - noise)
     turned = around**2 / (2 * np.pi) * float(np.tan(np.radians(spread)))
     if name == "bond":

@@ -83,8 +83,10 @@ def _fit(some: list[Any], name: str) -> tuple[tuple[float, ...], tuple[float, ..
     groups = np.array([_group(row) for row, *_rest in some])
     given = np.array([row["source"] == "given" or name in AXISLESS for row, *_rest in some])
     each = np.array([1.0 / np.sum(groups == group) for group in groups])
-    most = [3.0, 3.0, *[MOST] * (moves.shape[1] - 2)] * moves.any(axis=0)  # what is 0 in every row is left at 0
-    believed = [(0.0 if at < 2 else -float(one), float(one)) for at, one in enumerate(most)]
+    known = moves.any(axis=0)  # the factor of what is 0 in every row could be anything: it is left at 0
+    least, most = np.full(len(known), -MOST) * known, np.full(len(known), MOST) * known
+    least[:2], most[:2] = 0.0, 3.0 * known[:2]
+    believed = [(float(low), float(high)) for low, high in zip(least, most, strict=True)]
     shifts = _rounded(_quantile(moves[given], need[given], each[given], 0.5, believed))
     left = np.abs(need - moves @ np.array(shifts))
     factors = _halves(columns[given], left[given], each[given], groups[given], name)
@@ -118,7 +120,7 @@ def _halves(columns: np.ndarray, left: np.ndarray, each: np.ndarray, groups: np.
 
 
 def _rounded(factors: np.ndarray) -> tuple[float, ...]:
-    return tuple(float(f"{value:.3g}") for value in factors)
+    return tuple(float(f"{value:.3g}") + 0.0 for value in factors)  # no -0.0
 
 
 def _group(row: dict[str, Any]) -> str:

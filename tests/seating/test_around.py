@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from benchapp.seating.around import DIRECTIONS, among, filled, median
+from benchapp.seating.around import DIRECTIONS, among, filled, median, over_facets
 from benchapp.seating.check import check
 from benchapp.seating.noise import NOISY, lowest_of
 from benchapp.seating.sockets import sides_of
@@ -41,6 +41,19 @@ def test_what_is_missing_is_drawn_straight_between_its_neighbours() -> None:
     values[[-1, 0, 1]] = np.nan
     values[-2], values[2] = 1.0, 5.0
     assert filled(values)[[-1, 0, 1]] == pytest.approx([2.0, 3.0, 4.0])
+
+
+def test_a_spike_is_spread_over_the_angle_of_a_facet() -> None:
+    """Over facets of three directions each value becomes the mean of five (0.7 of a facet to either side, rounded);
+    narrow facets change nothing, what is missing stays so and does not count."""
+    values = np.zeros(DIRECTIONS)
+    values[0] = 1.0
+    even = over_facets(values, 3 * STEP)
+    assert even[[-2, -1, 0, 1, 2]] == pytest.approx(0.2) and even.sum() == pytest.approx(1.0)
+    assert over_facets(values, 0.5 * STEP) is values
+    values[1] = np.nan
+    even = over_facets(values, 3 * STEP)
+    assert even[0] == pytest.approx(0.25) and np.isnan(even[1]) and np.isfinite(even[2:]).all()
 
 
 def test_a_narrow_notch_is_no_side_and_a_wide_one_is() -> None:
