@@ -84,7 +84,7 @@ def good(**over: Any) -> dict[str, Any]:
     return seen | {
         "jaw": "upper", "unit": "mm", "axis": [0.0, 0.0, 1.0], "axis_source": "given", "axis_spread_deg": 0.0,
         "leave_mm2": 2.0, "kerf_mm": 0.3, "intervals": {}, "warnings": [], "meshes": meshes,
-        "definitions_version": DEFINITIONS,
+        "definitions_version": DEFINITIONS, "nearest": place(11, "buccal", 0.08), "overlaps": [], "undercuts": [],
     }
 
 
@@ -100,7 +100,13 @@ def bad() -> dict[str, Any]:
 def worse() -> dict[str, Any]:
     """Return the report of a jaw with as many findings as can well stand together."""
     seen = bad()
-    return seen | {"goes_in": False, "undercut_width_mm": 0.32, "teeth": seen["teeth"][1:]}
+    blocked = [place(16, "lingual", 0.2), place(15, "buccal", 0.1), place(15, "lingual", 0.32), place(21, None, 0.11)]
+    return seen | {"goes_in": False, "undercut_width_mm": 0.32, "undercuts": blocked, "teeth": seen["teeth"][1:]}
+
+
+def place(tooth: int | None, side: str | None, mm: float) -> dict[str, Any]:
+    """Return a place of a report."""
+    return {"tooth": tooth, "side": side, "size_mm": mm, "point_mm": [12.0, -3.25, 40.5]}
 
 
 def watching(jaw: Worked, order: str = "T-2026-0099") -> str:

@@ -12,7 +12,7 @@ from benchapp.seating.report import KERF, LEAVE  # plain data: it loads none of 
 
 if TYPE_CHECKING:
     from benchapp.seating.check import Checked
-    from benchapp.seating.report import Report
+    from benchapp.seating.report import PlaceReport, Report
 
 CARE = (
     "Dust and leftovers of parts that are not cured are uncured resin: extraction, eye protection, nitrile gloves. "
@@ -174,16 +174,29 @@ def words_of(report: "Report") -> str:
             f"{one.cut_depth_mm:7.2f} mm deep       {len(one.islands_mm2)}"
         )
     goes = {True: "yes", False: "no", None: "not told"}[report.goes_in]
+    stopped = [
+        *(f"  {_place(one)}: base above the arch, {one.size_mm:.3f} mm wide" for one in report.undercuts),
+        *(f"  {_place(one)}: {one.size_mm:.3f} mm deep in each other" for one in report.overlaps),
+    ]
+    at = f" at {_place(report.nearest)}" if report.nearest else ""
     lines += [
         "",
         f"goes in along the axis: {goes} (undercut {_number(report.undercut_width_mm, 0, 3)} mm)",
-        f"least clearance {_number(report.least_clearance_mm, 0, 3)} mm, "
+        *stopped,
+        f"least clearance {_number(report.least_clearance_mm, 0, 3)} mm{at}, "
         f"overlap {_number(report.overlap_mm3, 0, 3)} mm3",
         f"resin below the margins {_number(report.resin_ml, 0, 3)} ml",
         *(f"Mind: {warning}" for warning in report.warnings),
         CARE,
     ]
     return "\n".join(lines)
+
+
+def _place(place: "PlaceReport") -> str:
+    """Return tooth, side and point of a place, the last in the files' coordinates."""
+    x, y, z = place.point_mm
+    named = " ".join([str(place.tooth or "?"), *([place.side] if place.side else [])])
+    return f"{named} ({x:.2f} {y:.2f} {z:.2f})"
 
 
 def _number(value: float | None, width: int, digits: int) -> str:

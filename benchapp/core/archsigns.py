@@ -22,19 +22,19 @@ def between(arch: ArchPicture) -> tuple[Spot, ...]:
     return tuple(_spot((a.x + b.x) / 2, (a.y + b.y) / 2) for a, b in zip(arch.teeth, arch.teeth[1:], strict=False))
 
 
-def beside(arch: ArchPicture) -> tuple[Spot, ...]:
-    """Return for each tooth, in row order, a spot beyond its outer side, square to the row."""
-    return tuple(_beside(arch, at) for at in range(len(arch.teeth)))
+def beside(arch: ArchPicture, out: float = _OUT) -> tuple[Spot, ...]:
+    """Return for each tooth, in row order, a spot so many px from its number on its outer side, square to the row."""
+    return tuple(_beside(arch, at, out) for at in range(len(arch.teeth)))
 
 
-def _beside(arch: ArchPicture, at: int) -> Spot:
+def _beside(arch: ArchPicture, at: int, out: float) -> Spot:
     shape, row = arch.teeth[at], arch.teeth
     before, after = row[max(0, at - 1)], row[min(len(row) - 1, at + 1)]
     across, along = after.y - before.y, before.x - after.x
     length = hypot(across, along) or 1.0
     middle = _middle(row)
     sign = 1 if (shape.x - middle.x) * across + (shape.y - middle.y) * along >= 0 else -1
-    return _spot(shape.x + sign * _OUT * across / length, shape.y + sign * _OUT * along / length)
+    return _spot(shape.x + sign * out * across / length, shape.y + sign * out * along / length)
 
 
 def _middle(row: tuple[ToothShape, ...]) -> Spot:

@@ -12,6 +12,7 @@ from typing import Any, Final, Literal
 
 from benchapp.core.numbers import Numbers, number
 from benchapp.core.protocol_seating import Bounds, SeatingLimits
+from benchapp.core.stops import listed, of_kind, teeth_of
 from benchapp.core.teeth import connector_name
 from benchapp.core.words import N_, NN_, Plural, _, n_
 
@@ -64,23 +65,31 @@ def findings(
     report: Report, limits: SeatingLimits | None, teeth: tuple[int, ...], numbers: Numbers = "fdi"
 ) -> tuple[Finding, ...]:
     """Return the findings of a report; `teeth` are those of the case's sheet, in row order."""
-    found = [*_ways(report), *_count(report, teeth)]
+    found = [*_ways(report, numbers), *_count(report, teeth)]
     if limits is None:
         return tuple(found)
     of_teeth = [(str(t["tooth"]), t["depth_median_mm"]) for t in report["teeth"] if t["tooth"] is not None]
     found += _outside(limits.depth, of_teeth, "deep", "shallow", numbers)
     found += _outside(limits.connector, [(cut.place, cut.area_mm2) for cut in cuts(report)], "thick", "slight", numbers)
-    found += _outside(limits.clearance, [("", report["least_clearance_mm"])], "far", "close", numbers)
-    return tuple(found)
+    return (*found, *_clearance(report, limits.clearance, numbers))
 
 
-def _ways(report: Report) -> Iterator[Finding]:
+def _ways(report: Report, numbers: Numbers) -> Iterator[Finding]:
     overlap, undercut = report["overlap_mm3"], report["undercut_width_mm"]
     if overlap is not None and overlap > MOST_OVERLAP:
-        yield Finding("overlap", _("Base and arch lie in each other: {volume} mm³", volume=written(overlap)))
+        there = of_kind(report, "overlap")
+        told, volume = listed(there, numbers), written(overlap)
+        words = _("Base and arch lie in each other: {volume} mm³", volume=volume) if not told else _(
+            "Base and arch lie in each other: {volume} mm³, at {places}", volume=volume, places=told)
+        yield Finding("overlap", words, teeth_of(there))
     elif report["goes_in"] is False:
-        words = _("The arch does not go in: base stands above it, up to {width} mm wide", width=written(undercut))
-        yield Finding("no-way", words)
+        there = of_kind(report, "undercut")
+        told, width = listed(there, numbers), written(undercut)
+        words = _("The arch does not go in: base stands above it, up to {width} mm wide", width=width)
+        if told:
+            words = _("The arch does not go in: base stands above it, up to {width} mm wide, at {places}",
+                      width=width, places=told)
+        yield Finding("no-way", words, teeth_of(there))
 
 
 def _count(report: Report, teeth: tuple[int, ...]) -> Iterator[Finding]:
@@ -110,17 +119,32 @@ def _outside(
     for kind, limit, sign in ((over, bounds.most, 1), (under, bounds.least, -1)):
         out = [(place, value) for place, value in told if limit is not None and sign * (value - float(limit)) > 0]
         if out and limit is not None:
-            yield Finding(kind, _words(kind, limit, out, numbers), tuple(p for p, _v in out if p), bounds.source)
+            yield Finding(kind, _words(kind, limit, out, numbers), tuple(place for place, _v in out), bounds.source)
 
 
 def _words(kind: Kind, limit: Decimal, out: list[tuple[str, float]], numbers: Numbers) -> str:
-    if kind in _SAID:
-        listed = " ".join(shown(place, numbers) for place, _value in out)
-        return n_(*_SAID[kind], len(out), limit=f"{limit:f}", places=listed)
-    value = written(out[0][1])
-    if kind == "close":
-        return _("Base and arch come within {value} mm; {limit} mm is the least", value=value, limit=f"{limit:f}")
-    return _("Base and arch come no closer than {value} mm; {limit} mm is the most", value=value, limit=f"{limit:f}")
+    listed = " ".join(shown(place, numbers) for place, _value in out)
+    return n_(*_SAID[kind], len(out), limit=f"{limit:f}", places=listed)
+
+
+def _clearance(report: Report, bounds: Bounds | None, numbers: Numbers) -> Iterator[Finding]:
+    """Yield a finding where the parts come nearer than the lab wants, or nowhere near enough."""
+    least = report["least_clearance_mm"]
+    if bounds is None or least is None:
+        return
+    value, there = written(least), of_kind(report, "nearest")
+    if bounds.least is not None and least < float(bounds.least):
+        limit, told = f"{bounds.least:f}", listed(there, numbers)
+        words = _("Base and arch come within {value} mm; {limit} mm is the least", value=value, limit=limit)
+        if told:
+            words = _("Base and arch come within {value} mm at {places}; {limit} mm is the least",
+                      value=value, places=told, limit=limit)
+        yield Finding("close", words, teeth_of(there), bounds.source)
+    if bounds.most is not None and least > float(bounds.most):
+        yield Finding("far", _(
+            "Base and arch come no closer than {value} mm; {limit} mm is the most", value=value,
+            limit=f"{bounds.most:f}",
+        ), (), bounds.source)
 
 
 def shown(place: str, numbers: Numbers) -> str:

@@ -3,7 +3,7 @@
 What is drawn comes from the plain JSON of a report (`benchapp seating --schema`); px as in `archline`.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
@@ -14,6 +14,7 @@ from benchapp.core.numbers import Numbers, number
 from benchapp.core.outlines import Move, Point, short
 from benchapp.core.pictures import Caption, ToothShape
 from benchapp.core.scales import Band, Beyond, Limits, Scale, scale
+from benchapp.core.stops import Stop
 from benchapp.core.teeth import Jaw
 from benchapp.core.words import N_, _
 
@@ -22,6 +23,7 @@ VIEW_BOX: Final = f"-36 -30 {WIDE + 72} {HIGH + 36}"
 _OUT: Final = (15, 19)  # px from a tooth's outer edge to the middle of its figure, and more where that lies beside it
 _BAR: Final = (9, 15)  # px that a connector reaches over both teeth, and half its depth
 _WAIST: Final = 0.7
+_IN: Final = 6  # px from a tooth's edge inwards to the middle of a cross
 NOT_KNOWN: Final = "?"
 
 
@@ -74,6 +76,15 @@ class Spot:
 
 
 @dataclass(frozen=True)
+class Cross:
+    """Where the arch is stopped: the name of the place, and the middle of its cross."""
+
+    name: str
+    x: float
+    y: float
+
+
+@dataclass(frozen=True)
 class BandRow:
     """One row of a legend: the band's number (0: not known), its ends in words, and what the lab says of it."""
 
@@ -92,15 +103,17 @@ class SeatMap:
     base: str
     shapes: tuple[ToothShape, ...]
     spots: tuple[Spot, ...]
+    crosses: tuple[Cross, ...]
     captions: tuple[Caption, ...]
     rows: tuple[BandRow, ...]
     scale: Scale
 
 
 def seat_map(
-    kind: Kind, jaw: Jaw, teeth: Iterable[int], report: Mapping[str, Any], limits: Limits, numbers: Numbers = "fdi"
+    kind: Kind, jaw: Jaw, teeth: Iterable[int], report: Mapping[str, Any], limits: Limits, numbers: Numbers = "fdi",
+    stopped: Sequence[Stop] = (),
 ) -> SeatMap:
-    """Return one kind of number of a report on the arch of these teeth (ISO 3950)."""
+    """Return one kind of number of a report on the arch of these teeth (ISO 3950), and where the arch is stopped."""
     row, over = t.in_row(jaw, teeth), flip(jaw, HIGH)
     values, bands = values_of(kind, report), scale_of(kind, report, limits)
     ends = slot_ends(jaw)
@@ -115,9 +128,22 @@ def seat_map(
     )
     unknown = any(spot.band == 0 for spot in spots)
     plain = tuple(ToothShape(number(s.tooth, numbers), s.path, s.detail, s.x, s.y) for s in shapes)
+    crosses = tuple(_cross(one, ends[one.tooth], over) for one in stopped if one.tooth in row)
     return SeatMap(
-        kind, VIEW_BOX, base_outline(jaw, over), plain, spots, captions, legend(kind, bands, unknown), bands
+        kind, VIEW_BOX, base_outline(jaw, over), plain, spots, crosses, captions, legend(kind, bands, unknown), bands
     )
+
+
+def _cross(stop: Stop, ends: tuple[float, float], over: Move) -> Cross:
+    """Return a cross on the side of a tooth that its place is on; in its inner half where it is beneath the tooth."""
+    assert stop.tooth is not None
+    middle, half = sum(ends) / 2, depth_of(stop.tooth) / 2
+    on_right = stop.tooth // 10 in (1, 4)  # of the patient, where the row begins
+    beside = {"mesial": 1 if on_right else -1, "distal": -1 if on_right else 1}.get(stop.side or "")
+    inward = {"buccal": _IN - half, "lingual": half - _IN, "palatal": half - _IN, None: half / 2}.get(stop.side, 0.0)
+    at = middle if beside is None else further(ends[0 if beside < 0 else 1], -beside * _IN)
+    x, y = over(on_arch(at, inward))
+    return Cross(stop.name, short(x), short(y))
 
 
 def scale_of(kind: Kind, report: Mapping[str, Any], limits: Limits) -> Scale:

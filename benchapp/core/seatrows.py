@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from benchapp.core.numbers import Numbers, number
 from benchapp.core.seatmap import place_of
+from benchapp.core.stops import Stop, of_kind, placed
 from benchapp.core.teeth import Jaw
 from benchapp.core.words import N_, _, n_
 
@@ -145,16 +146,26 @@ def goes_in_words(goes_in: bool | None) -> str:
     return _("The arch goes in along its axis.") if goes_in else _("The arch does not go in along its axis.")
 
 
-def whole(report: Mapping[str, Any]) -> tuple[Fact, ...]:
+def stop_words(stop: Stop) -> str:
+    """Return what is the matter at a place where the arch is stopped."""
+    mm = f"{stop.mm:.2f}"
+    if stop.kind == "undercut":
+        return _("base stands above the arch, {mm} mm wide", mm=mm)
+    return _("{mm} mm deep in each other", mm=mm) if stop.kind == "overlap" else _("{mm} mm apart", mm=mm)
+
+
+def whole(report: Mapping[str, Any], numbers: Numbers) -> tuple[Fact, ...]:
     """Return the numbers of the whole jaw."""
-    ends = report["intervals"]
+    ends, nearest = report["intervals"], of_kind(report, "nearest")
+    exactly = _("The least distance between both parts, exactly.")
+    if nearest:
+        exactly = _("The least distance between both parts, exactly: at {place}.", place=placed(nearest[0], numbers))
 
     def of(key: str, decimals: int, unit: str) -> Cell:
         return cell(report[key], ends.get(key), decimals, 1.0, unit)
 
     return (
-        Fact(_("Least clearance"), of("least_clearance_mm", 3, "mm"),
-             _("The least distance between both parts, exactly.")),
+        Fact(_("Least clearance"), of("least_clearance_mm", 3, "mm"), exactly),
         Fact(_("Overlap"), of("overlap_mm3", 3, "mm³"),
              _("Volume that both parts claim. Above 0.01 mm³ resin and undercut are not told.")),
         Fact(_("Undercut"), of("undercut_width_mm", 3, "mm"),

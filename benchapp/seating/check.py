@@ -4,11 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchapp.core.findings import MOST_OVERLAP
 from benchapp.core.teeth import in_row
 from benchapp.core.words import _
 from benchapp.seating.abreast import abreast, beside, brisk
-from benchapp.seating.clearance import least_clearance, overlap_of, shallow_overlap
 from benchapp.seating.curve import frame_of
 from benchapp.seating.faults import Unusable
 from benchapp.seating.measure import Given, Measured, Progress, measure
@@ -16,9 +14,10 @@ from benchapp.seating.mesh import Floats
 from benchapp.seating.noise import noise_of
 from benchapp.seating.numbers import numbered
 from benchapp.seating.pair import Pair, axis_of, pair_of, surer
+from benchapp.seating.places import places_of
 from benchapp.seating.report import Report
-from benchapp.seating.tell import Asked, Seat, told
-from benchapp.seating.wayin import undercut_width
+from benchapp.seating.seat import seat_of
+from benchapp.seating.tell import Asked, told
 
 STRANGERS = 1 / 3  # of the teeth without a socket: base and arch are no pair
 
@@ -53,7 +52,7 @@ def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -
     parts = [(bases, pair.facing.base), (arches, pair.facing.arch)]
     noises = abreast(lambda part: noise_of(*part), parts, pair.triangles)
     given = Given(bases, arches, pair.close, pair.facing, frame, max(noises))
-    with beside(lambda: _seat(pair, given)) as seat:
+    with beside(lambda: seat_of(pair, given)) as seat:
         measured = measure(given, asked.jaw, asked.kerf, asked.leave, progress)
         _are_a_pair(measured)
         progress("clearance", 0.0)
@@ -61,7 +60,8 @@ def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -
         found, said = seat()
     rims = [socket.rim for socket in measured.sockets if socket]
     axis = surer(axis, np.stack([rim.opening for rim in rims]), np.stack([rim.out for rim in rims]))
-    report = told(asked, pair, axis, measured, row, found, [*pair.warnings, *row.warnings, *said])
+    places = places_of(found, measured, row.teeth, frame)
+    report = told(asked, pair, axis, measured, row, found, places, [*pair.warnings, *row.warnings, *said])
     progress("clearance", 1.0)
     return Checked(report, pair, frame, measured)
 
@@ -77,23 +77,3 @@ def _are_a_pair(measured: Measured) -> None:
                 missing=missing,
             )
         )
-
-
-def _seat(pair: Pair, given: Given) -> tuple[Seat, list[str]]:
-    """Return how the parts lie to each other, and what is to be warned of."""
-    warnings: list[str] = []
-    overlap = _overlap(pair, warnings)
-    clearance = least_clearance(pair.close, pair.facing.away) if overlap == 0 else 0.0
-    if overlap > MOST_OVERLAP:
-        return Seat(overlap, clearance, None), warnings
-    return Seat(overlap, clearance, undercut_width(given.base.some(), given.arch.some())), warnings
-
-
-def _overlap(pair: Pair, warnings: list[str]) -> float:
-    """Return the volume in both parts: by a boolean of closed meshes, else by the facing surfaces."""
-    whole = overlap_of(pair.base.mesh, pair.arch.mesh) if pair.base.closed and pair.arch.closed else None
-    if whole is not None:
-        return 0.0 if whole < 1e-6 else whole
-    warnings.append(_("The overlap is told from the facing surfaces alone, since a part is not closed."))
-    found = shallow_overlap(pair.base.mesh.some(pair.facing.base), pair.arch.mesh.some())
-    return 0.0 if found < 1e-6 else found

@@ -1,5 +1,6 @@
 """How near base and arch come to each other, and whether they lie in each other."""
 
+from dataclasses import dataclass
 from typing import Final
 
 import manifold3d
@@ -15,8 +16,26 @@ SPARED: Final = 0.8  # of the triangles: where more lie within the box, a cone s
 PAIRS: Final = 4_000  # triangles whose edges are compared, the nearest ones
 
 
-def overlap_of(base: Mesh, arch: Mesh) -> float | None:
-    """Return the volume in mm3 that lies in both parts, by a boolean of closed meshes; None where there is none."""
+@dataclass(frozen=True)
+class Overlap:
+    """What lies in both parts: its volume in mm3, points (n, 3) of it, how deep each lies in the other part (mm)."""
+
+    volume: float
+    points: Floats
+    deep: Floats
+
+
+@dataclass(frozen=True)
+class Closest:
+    """Where two surfaces come nearest to each other: how near (mm), and about where (3,)."""
+
+    distance: float
+    point: Floats
+
+
+def overlap_of(base: Mesh, arch: Mesh, surfaces: tuple[Surface, Surface]) -> Overlap | None:
+    """Return what lies in both closed parts, by a boolean; None where there is none. `surfaces` are those of both parts
+    where they come near each other."""
     bodies = []
     for mesh, other in ((base, arch), (arch, base)):
         cut = within_box(mesh, other.vertices.min(axis=0), other.vertices.max(axis=0))
@@ -26,7 +45,13 @@ def overlap_of(base: Mesh, arch: Mesh) -> float | None:
         if body.status() != manifold3d.Error.NoError or body.is_empty():
             return None
         bodies.append(body)
-    return float((bodies[0] ^ bodies[1]).volume())
+    common = bodies[0] ^ bodies[1]
+    points = np.asarray(common.to_mesh64().vert_properties)[:, :3]
+    if not len(points):
+        return Overlap(float(common.volume()), np.zeros((0, 3)), np.zeros(0))
+    # each lies on one part, and so deep in the other
+    deep = np.maximum(*(np.abs(surface.nearest(points).distance) for surface in surfaces))
+    return Overlap(float(common.volume()), points, deep)
 
 
 def within_box(mesh: Mesh, low: Floats, high: Floats) -> Mesh:
@@ -64,18 +89,19 @@ def _coned(mesh: Mesh, keep: NDArray[np.bool_], height: Floats, k: int, way: flo
     return whole.part(np.ones(len(whole.triangles), dtype=bool))
 
 
-def shallow_overlap(base: Floats, arch: Floats) -> float:
-    """Return about how much of facing base triangles (n, 3, 3) lies in the arch, in mm3: depth times area."""
+def shallow_overlap(base: Floats, arch: Floats) -> Overlap:
+    """Return about what of facing base triangles (n, 3, 3) lies in the arch: its volume is depth times area."""
     middles = middles_of(base)
     normals, areas = normals_and_areas(base)
     found = Surface(arch).nearest(middles, normals)
     upright = np.einsum("ij,ij->i", found.foot - middles, found.normal)  # beside a hole the sign means nothing
     inside = upright > 0.95 * np.abs(found.distance)
-    return float(np.sum(np.where(inside, np.maximum(-found.distance, 0), 0) * areas))
+    deep = np.where(inside, np.maximum(-found.distance, 0), 0)
+    return Overlap(float(np.sum(deep * areas)), middles[deep > 0], deep[deep > 0])
 
 
-def least_clearance(close: tuple[Close, Close], away: tuple[Floats, Floats]) -> float:
-    """Return the smallest distance between two surfaces that do not cross, in mm; `away` is how far the corners of each
+def least_clearance(close: tuple[Close, Close], away: tuple[Floats, Floats]) -> Closest:
+    """Return where two surfaces that do not cross come nearest to each other; `away` is how far the corners of each
     lie from the other, about, as in `Facing`.
 
     Corners against faces both ways, exactly; edges against edges of all pairs that come near the least so found.
@@ -87,27 +113,32 @@ def least_clearance(close: tuple[Close, Close], away: tuple[Floats, Floats]) -> 
     for k, mesh in enumerate(parts):
         some = np.flatnonzero(away[k] < least + AGAIN)
         away[k][some] = np.abs(surfaces[1 - k].nearest(mesh.vertices[some]).distance)
-    least = float(min(away[0].min(), away[1].min()))
+    k = int(away[1].min() < away[0].min())
+    corner = int(away[k].argmin())
+    found = Closest(float(away[k][corner]), parts[k].vertices[corner])
     a, b, c = away[0][parts[0].triangles].T
     nearest = np.minimum(np.minimum(a, b), c) - SLACK * longest(parts[0].corners)
-    near = np.flatnonzero(nearest < least)
+    near = np.flatnonzero(nearest < found.distance)
     near = near[np.argsort(nearest[near], kind="stable")][:PAIRS]
-    return min(least, _by_edges(parts[0].corners[near], surfaces[1]))
+    by_edges = _by_edges(parts[0].corners[near], surfaces[1])
+    return by_edges if by_edges and by_edges.distance < found.distance else found
 
 
-def _by_edges(base: Floats, arch: Surface) -> float:
-    """Return the least distance between edges of base triangles and edges of the arch's triangles nearest to them."""
+def _by_edges(base: Floats, arch: Surface) -> Closest | None:
+    """Return where edges of base triangles come nearest to edges of the arch's triangles nearest to them."""
     if not len(base):
-        return float("inf")
+        return None
     pairs = arch.candidates(middles_of(base))[1]
     one, two = np.repeat(np.arange(len(base)), pairs.shape[1]), pairs.ravel()
-    least = float("inf")
+    least = Closest(np.inf, np.zeros(3))
     for k in range(3):
         for j in range(3):
             away = _edge_to_edge(
                 base[one, k], base[one, (k + 1) % 3], arch.corners[two, j], arch.corners[two, (j + 1) % 3]
             )
-            least = min(least, float(away.min()))
+            at = int(away.argmin())
+            if away[at] < least.distance:
+                least = Closest(float(away[at]), (base[one[at], k] + base[one[at], (k + 1) % 3]) / 2)
     return least
 
 

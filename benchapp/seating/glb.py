@@ -13,9 +13,10 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from benchapp.core.stops import stops
 from benchapp.seating.check import Checked
 from benchapp.seating.mesh import Floats, Ints
-from benchapp.seating.report import Report
+from benchapp.seating.report import Report, as_json
 from benchapp.seating.scales import DEPTH, GAP, linear
 from benchapp.seating.shown import Shown, Skin, lighter
 
@@ -110,6 +111,16 @@ def extras(shown: Shown, report: Report) -> dict[str, Any]:
                 "cut_depth_mm": round(float(one.cut_depth), 3),
             }
             for one in shown.connectors
+        ],
+        "stops": [
+            {
+                "kind": one.kind,
+                "tooth": one.tooth,
+                "side": "lingual" if one.side == "palatal" else one.side,
+                "size_mm": one.mm,
+                "point": _rounded(shown.here(one.point), 3),
+            }
+            for one in stops(as_json(report))
         ],
         "legend": {"_DEPTH": DEPTH.as_json(), "_GAP": GAP.as_json()},
         "meshes": {name: one.sha256 for name, one in report.meshes.items()},

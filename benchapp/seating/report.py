@@ -5,7 +5,7 @@ from typing import Any, Final
 
 from benchapp.core.teeth import Jaw
 
-DEFINITIONS: Final = 2
+DEFINITIONS: Final = 3
 LEAVE, KERF = 2.0, 0.3  # mm2, mm: where nobody says how connectors are cut (common practice, no source)
 DECIMALS: Final = {"mm": 3, "mm2": 2, "mm3": 3, "ml": 4, "deg": 2}
 SIDES: Final = ("buccal", "lingual", "mesial", "distal")
@@ -48,6 +48,20 @@ class ConnectorReport:
 
 
 @dataclass(frozen=True)
+class PlaceReport:
+    """A place where the arch is stopped, or the parts come nearest to each other: its tooth and side (None where they
+    cannot be told, or it lies beneath the tooth), its point in the files' coordinates, in mm.
+
+    `size_mm` is how wide base stands above arch, how deep the parts lie in each other, or how near they come.
+    """
+
+    tooth: int | None
+    side: str | None
+    point_mm: tuple[float, float, float]
+    size_mm: float
+
+
+@dataclass(frozen=True)
 class MeshReport:
     """One of the two files."""
 
@@ -70,8 +84,11 @@ class Report:
     teeth: tuple[ToothReport, ...]
     connectors: tuple[ConnectorReport, ...]
     least_clearance_mm: Number
+    nearest: PlaceReport | None
     overlap_mm3: Number
+    overlaps: tuple[PlaceReport, ...]
     undercut_width_mm: Number
+    undercuts: tuple[PlaceReport, ...]
     goes_in: bool | None
     resin_ml: Number
     intervals: dict[str, Interval]
@@ -129,8 +146,11 @@ def schema() -> dict[str, Any]:
             "teeth": {"type": "array", "items": _tooth()},
             "connectors": {"type": "array", "items": _connector()},
             "least_clearance_mm": MAYBE,
+            "nearest": {"anyOf": [_place(), {"type": "null"}]},
             "overlap_mm3": MAYBE,
+            "overlaps": {"type": "array", "items": _place()},
             "undercut_width_mm": MAYBE,
+            "undercuts": {"type": "array", "items": _place()},
             "goes_in": {"type": ["boolean", "null"]},
             "resin_ml": MAYBE,
             "intervals": INTERVALS,
@@ -173,6 +193,17 @@ def _connector() -> dict[str, Any]:
             "islands_mm2": {"type": "array", "items": AREA},
             "at_limit": {"type": "boolean"},
             "intervals": INTERVALS,
+        }
+    )
+
+
+def _place() -> dict[str, Any]:
+    return _object(
+        {
+            "tooth": TOOTH,
+            "side": {"enum": [*SIDES, None]},
+            "point_mm": {"type": "array", "items": NUMBER, "minItems": 3, "maxItems": 3},
+            "size_mm": AREA,
         }
     )
 

@@ -4,7 +4,7 @@ Lies in a frame of its own, in mm: x to the patient's left, z the axis (out of t
 at the chewing side sees it as on a tooth chart, the patient's right at the left.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -26,7 +26,7 @@ ROUNDS: Final = 8  # in which a pair that is too large is made lighter
 CREASE: Final = 40.0  # degrees: faces that turn more stay apart when they are shaded
 FINE: Final = 0.9  # mm: sides of triangles in the sockets, so that depths between their corners are right
 NEAR: Final = 0.15  # mm outside a margin that still count as in the socket
-LEAST_DEPTH: Final = -1.0
+LEAST_DEPTH: Final = -40.0  # mm: steep beyond margins too, or the lines there smear along slender triangles
 LEAST_GAP, MOST_GAP = -0.5, 1.0
 BELOW: Final = 0.6  # mm that a socket's floor may lie deeper than its tooth
 
@@ -78,6 +78,10 @@ class Shown:
     connectors: tuple[ConnectorSpot, ...]
     frame: Floats
     origin: Floats
+
+    def here(self, point: Sequence[float]) -> Floats:
+        """Return a point of the files in this frame."""
+        return np.asarray(self.frame @ (np.asarray(point) - self.origin))
 
 
 def shown_of(found: Checked, triangles: int = TRIANGLES) -> Shown:

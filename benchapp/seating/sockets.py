@@ -62,7 +62,7 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
     """Return what one tooth has below its margin; None when hardly any wall is seen about it.
 
     `only` cuts triangles to those between the upright planes of this tooth. Heights and directions as defined in
-    DEVELOPERS.md, `definitions_version` 2.
+    DEVELOPERS.md, `definitions_version` 3.
     """
     rim = rim_of(near, only)
     if rim is None:

@@ -4,11 +4,12 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from io import BytesIO
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
+from benchapp.core.findings import MOST_OVERLAP
 from benchapp.core.words import _
 from benchapp.seating.draw import Seen, Window, lines_of, seen, shaded
 from benchapp.seating.glb import BONE, ROSE, TINT
@@ -27,6 +28,7 @@ ROOM: Final = 92  # dots about the parts, for numbers
 INK: Final = (25, 28, 33)
 SOFT: Final = (90, 96, 104)
 CUT: Final = (176, 0, 32)
+CROSS: Final = 11  # dots from the middle of a cross to its ends, each way
 MOST_BYTES: Final = 300_000
 OVER: Final = np.array([1.0, -1.0, -1.0])  # the arch turned over, so that its right stays at the right
 
@@ -58,6 +60,7 @@ def still_of(shown: Shown, report: Report, fonts: Path) -> bytes:
     _numbers(draw, faces, whole, shown, with_depth=True)
     _numbers(draw, faces, apart, turned, with_depth=False)
     _cuts(draw, faces, apart, turned)
+    _crosses(draw, whole, shown, report)
     _foot(draw, faces, report, whole.window)
     return _packed(sheet)
 
@@ -191,6 +194,19 @@ def _cuts(draw: ImageDraw.ImageDraw, faces: _Faces, view: View, shown: Shown) ->
         )  # fmt: skip
 
 
+def _crosses(draw: ImageDraw.ImageDraw, view: View, shown: Shown, report: Report) -> None:
+    """Put a cross where the arch is stopped."""
+    for colour, width in (("white", 11), (CUT, 5)):
+        for one in (*report.undercuts, *report.overlaps):
+            _cross(draw, view.at(shown.here(one.point_mm)), colour, width)
+
+
+def _cross(draw: ImageDraw.ImageDraw, at: Floats, colour: Any, width: int) -> None:
+    x, y = at.tolist()
+    for way in (1, -1):
+        draw.line([(x - CROSS, y - way * CROSS), (x + CROSS, y + way * CROSS)], colour, width)
+
+
 def _across(spot: ConnectorSpot, shown: Shown) -> tuple[Floats, Floats]:
     """Return the ends (2,) of a line across a connector, from outside the arch to within it."""
     across = np.array([-spot.normal[1], spot.normal[0]])
@@ -223,8 +239,15 @@ def _foot(draw: ImageDraw.ImageDraw, faces: _Faces, report: Report, window: Wind
         False: _("does not go in along the axis"),
         None: _("whether it goes in is not told"),
     }[report.goes_in]
-    colour = CUT if report.goes_in is False else INK
-    draw.text((right, y + 52), seat, colour, faces(20, bold=True), anchor="lm")
+    inside = report.overlap_mm3 is not None and report.overlap_mm3 > MOST_OVERLAP
+    if inside:
+        seat = _("base and arch lie in each other")
+    colour = CUT if report.goes_in is False or inside else INK
+    beside = 0
+    if report.undercuts or report.overlaps:
+        beside = 34
+        _cross(draw, np.array([right + CROSS, y + 52]), CUT, 5)
+    draw.text((right + beside, y + 52), seat, colour, faces(20, bold=True), anchor="lm")
     said = [
         _("The number under a tooth is its median depth below the margin in mm."),
         _("From the two meshes alone; the resin's instructions for use come first."),

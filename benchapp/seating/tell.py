@@ -12,10 +12,10 @@ from benchapp.seating.measure import Measured
 from benchapp.seating.mind import BRIDGED, COARSE, of_axis, of_limit, of_meshes, of_necks, of_undercut
 from benchapp.seating.numbers import Numbered
 from benchapp.seating.pair import Axis, Pair, Unit
+from benchapp.seating.places import Places, ways_of
 from benchapp.seating.report import KERF, LEAVE, SIDES, ConnectorReport, Interval, MeshReport, Report, ToothReport
+from benchapp.seating.seat import MOST_UNDERCUT, Seat
 from benchapp.seating.sockets import Socket
-
-MOST_UNDERCUT = 0.05  # mm: more, and the arch does not go in along the axis
 
 
 @dataclass(frozen=True)
@@ -34,26 +34,18 @@ class Asked:
     axis_is_line: bool = False
 
 
-@dataclass(frozen=True)
-class Seat:
-    """How the parts lie to each other: mm3 in both, least distance in mm, undercut in mm (None with an overlap)."""
-
-    overlap: float
-    clearance: float
-    undercut: float | None
-
-
 def told(
-    asked: Asked, pair: Pair, axis: Axis, measured: Measured, row: Numbered, seat: Seat, warnings: list[str]
+    asked: Asked, pair: Pair, axis: Axis, measured: Measured, row: Numbered, seat: Seat, places: Places,
+    warnings: list[str],
 ) -> Report:
     """Return the report; `warnings` are those so far, and get more."""
     warnings += of_meshes(measured)
-    free = seat.overlap <= MOST_OVERLAP
+    free = seat.overlap.volume <= MOST_OVERLAP
     if not free:
         warnings.append(
             _(
                 "Base and arch lie in each other ({overlap} mm³): resin and undercut are not told. Mend the design.",
-                overlap=f"{seat.overlap:.3f}",
+                overlap=f"{seat.overlap.volume:.3f}",
             )
         )
     every = trust.of_sockets(measured.sockets, measured.noise, axis.spread)
@@ -73,8 +65,11 @@ def told(
         teeth,
         connectors,
         seat.clearance,
-        seat.overlap,
+        places.nearest,
+        seat.overlap.volume,
+        places.overlaps,
         seat.undercut,
+        places.undercuts,
         goes_in,
         resin,
         _whole(measured, axis, seat, resin, every),
@@ -145,12 +140,6 @@ def _sides(socket: Socket, number: int | None, bowed: bool) -> dict[str, float |
     if not bowed or number is None:
         return dict.fromkeys(SIDES)
     return {side: socket.sides[ways_of(number).get(side, side)] for side in SIDES}
-
-
-def ways_of(number: int | None) -> dict[str, str]:
-    """Return which of the row's two ways is mesial and which distal of a tooth."""
-    left = number is not None and number // 10 in (2, 3)
-    return {"mesial": "back", "distal": "on"} if left else {"mesial": "on", "distal": "back"}
 
 
 def _connectors(measured: Measured, row: Numbered, warnings: list[str]) -> tuple[ConnectorReport, ...]:

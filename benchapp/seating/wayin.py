@@ -1,62 +1,143 @@
 """Whether the arch goes in along the axis: where base lies above arch, seen along it."""
 
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from benchapp.seating.mesh import Floats, bounds
+from benchapp.seating.mesh import Floats, Ints, bounds
 
 COLUMN: Final = 0.05  # mm
 COARSE: Final = 0.15  # mm: cells in which it is looked first whether anything may cross
 FINE: Final = 0.01  # mm, about the widest places
 HIGHER: Final = 0.002  # mm: less is rounding
-PLACES: Final = 6
+PLACES: Final = 60  # that are measured at most
+ABOUT: Final = 1.5  # columns by which the depth of a place among its columns may be off from its true one
+APART: Final = 10  # columns between the rims of two places
 CHUNK: Final = 3_000_000
 MOST_DRAWN: Final = 20_000_000  # cells under all triangles: the demo's jaws have 4 million, a tangled mesh any number
 MOST_FINE: Final = 2_000_000  # the same about one place: there they have up to 170,000
 
 
-def undercut_width(base: Floats, arch: Floats) -> float:
-    """Return the widest inscribed width of where base lies above arch, in mm; 0 where it nowhere does.
+@dataclass(frozen=True)
+class Overhang:
+    """A place where base lies above arch: the base's highest point there (3,), and the inscribed width in mm."""
 
-    Triangles (n, 3, 3) of both in the frame of the axis. Columns of 0.05 mm find the places, columns of 0.01 mm measure
-    the widest of them.
-    """
+    point: Floats
+    width: float
+
+
+@dataclass(frozen=True)
+class Overhangs:
+    """Where base lies above arch: columns (mm wide) of a grid from `low` on, by their places (n, 2) in it, how many
+    columns deep each lies among the others, and the triangles that are looked at there."""
+
+    column: float
+    low: Floats
+    cells: Ints
+    depths: Floats
+    roofs: Floats
+    floors: Floats
+
+    @property
+    def middles(self) -> Floats:
+        """The middles (n, 2) of the columns."""
+        return np.asarray(self.low + (self.cells + 0.5) * self.column)
+
+    @property
+    def widths(self) -> Floats:
+        """The width in mm that is inscribed about each column, give or take `ABOUT` columns."""
+        return np.asarray((2 * self.depths - 1) * self.column)
+
+    def widest(self, among: Ints, most: int = PLACES) -> Overhang | None:
+        """Return the widest place about some of the columns, by columns of 0.01 mm; None where those show none.
+
+        Places that lie less deep than the deepest by `ABOUT` columns may be wider still, and are measured too: at most
+        so many.
+        """
+        depths, middles = self.depths[among].copy(), self.middles[among]
+        inside = _Inside.of(self.cells[among])
+        least = depths.max(initial=0.0) - ABOUT
+        found: list[Overhang] = []
+        for _place in range(most):
+            at = int(depths.argmax()) if len(depths) else 0
+            if not len(depths) or depths[at] <= max(least, 0.0):
+                break
+            apart = (depths[at] + APART) * self.column
+            reach = apart + (depths[at] + ABOUT) * self.column
+            if place := self._about(middles[at], reach, inside):
+                found.append(place)
+            depths[np.abs(middles - middles[at]).max(axis=1) < apart] = 0
+        return max(found, key=lambda one: one.width, default=None)
+
+    def _about(self, middle: Floats, reach: float, inside: "_Inside") -> Overhang | None:
+        """Return the widest place of a window whose middle lies inside, by fine columns; None where they show none."""
+        low, high = middle - reach, middle + reach
+        cell = _bearable(self.roofs, self.floors, low, high, FINE, MOST_FINE)
+        heights = _heights(self.roofs, self.floors, low, high, cell)
+        inner = ndimage.distance_transform_edt(np.pad(_blocked(heights), 1))[1:-1, 1:-1]
+        fine = [low[k] + (np.arange(inner.shape[k]) + 0.5) * cell for k in range(2)]
+        inner = np.where(inside.at(*((fine[k] - self.low[k]) / self.column for k in range(2))), inner, 0)
+        at = np.unravel_index(int(np.argmax(inner)), inner.shape)
+        if inner[at] <= 0:
+            return None
+        point = np.append(low + (np.array(at) + 0.5) * cell, heights[0][at])
+        return Overhang(point, (2 * float(inner[at]) - 1) * cell)
+
+
+@dataclass(frozen=True)
+class _Inside:
+    """Some columns of a grid and those round about them, as a mask that begins at a column."""
+
+    first: Ints
+    mask: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, cells: Ints) -> "_Inside":
+        if not len(cells):
+            return cls(np.zeros(2, np.int64), np.zeros((1, 1), dtype=bool))
+        first = cells.min(axis=0) - 2
+        mask = np.zeros(cells.max(axis=0) - first + 3, dtype=bool)
+        mask[tuple((cells - first).T)] = True
+        return cls(first, ndimage.binary_dilation(mask, np.ones((3, 3))))  # its edge stays empty
+
+    def at(self, one: Floats, two: Floats) -> NDArray[np.bool_]:
+        """Tell which points of a grid (coordinates in columns) are inside."""
+        rows = (
+            np.clip(np.floor(x).astype(np.int64) - self.first[k], 0, self.mask.shape[k] - 1)
+            for k, x in enumerate((one, two))
+        )
+        return np.asarray(self.mask[np.ix_(*rows)])
+
+
+def overhangs(base: Floats, arch: Floats) -> Overhangs | None:
+    """Return where base lies above arch, of triangles (n, 3, 3) of both in the frame of the axis; None where it nowhere
+    does. It is looked for by columns of 0.05 mm."""
     roofs = base[_seen(base) > 0]
     floors = arch[_seen(arch) < 0]
     if not len(roofs) or not len(floors):
-        return 0.0
+        return None
     roofs = roofs[bounds(roofs)[1][:, 2] > floors[..., 2].min()]
     floors = floors[bounds(floors)[0][:, 2] < roofs[..., 2].max(initial=-np.inf)]
     if not len(roofs) or not len(floors):
-        return 0.0
+        return None
     low, high = floors[..., :2].min(axis=(0, 1)), floors[..., :2].max(axis=(0, 1))
     roofs, floors = _crossing(roofs, floors, low, high)
     if not len(roofs) or not len(floors):
-        return 0.0
+        return None
     column = _bearable(roofs, floors, low, high, COLUMN, MOST_DRAWN)
-    blocked = _blocked(roofs, floors, low, high, column)
+    blocked = _blocked(_heights(roofs, floors, low, high, column))
     if not blocked.any():
-        return 0.0
+        return None
     depth = ndimage.distance_transform_edt(np.pad(blocked, 1))[1:-1, 1:-1]
-    widest = 0.0
-    for _place in range(PLACES):
-        at = np.unravel_index(int(np.argmax(depth)), depth.shape)
-        size = float(depth[at])
-        if size <= 0:
-            break
-        reach = (size + 3) * column
-        middle = low + (np.array(at) + 0.5) * column
-        cell = _bearable(roofs, floors, middle - 2 * reach, middle + 2 * reach, FINE, MOST_FINE)
-        fine = _blocked(roofs, floors, middle - 2 * reach, middle + 2 * reach, cell)
-        if fine.any():
-            inner = ndimage.distance_transform_edt(np.pad(fine, 1))
-            widest = max(widest, (2 * float(inner.max()) - 1) * cell)
-        far = int(size) + 20
-        depth[max(0, at[0] - far) : at[0] + far, max(0, at[1] - far) : at[1] + far] = 0
-    return widest
+    return Overhangs(column, low, np.argwhere(blocked), depth[blocked], roofs, floors)
+
+
+def undercut_of(found: Overhangs | None) -> Overhang | None:
+    """Return the widest place where base lies above arch; None where it nowhere does."""
+    return found.widest(np.arange(len(found.depths))) if found else None
 
 
 def _crossing(roofs: Floats, floors: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats]:
@@ -98,11 +179,15 @@ def _seen(corners: Floats) -> Floats:
     return np.asarray(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
 
 
-def _blocked(roofs: Floats, floors: Floats, low: Floats, high: Floats, cell: float) -> NDArray[np.bool_]:
-    """Return the columns of a window in which the base's highest point lies above the arch's lowest."""
+def _heights(roofs: Floats, floors: Floats, low: Floats, high: Floats, cell: float) -> tuple[Floats, Floats]:
+    """Return for the columns of a window the base's highest point and the arch's lowest."""
     shape = tuple(int(n) for n in np.ceil((high - low) / cell) + 1)
-    top = height_map(roofs, low, shape, cell)
-    bottom = -height_map(floors * [1.0, 1.0, -1.0], low, shape, cell)
+    return height_map(roofs, low, shape, cell), -height_map(floors * [1.0, 1.0, -1.0], low, shape, cell)
+
+
+def _blocked(heights: tuple[Floats, Floats]) -> NDArray[np.bool_]:
+    """Tell in which columns the base's highest point lies above the arch's lowest."""
+    top, bottom = heights
     return np.asarray(top > bottom + HIGHER)
 
 

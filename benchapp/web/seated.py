@@ -1,5 +1,6 @@
 """What the bench page shows of a jaw's seating check: findings to answer, places to watch, cuts, resin."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -12,6 +13,7 @@ from benchapp.core.findings import AGAIN, CUTS, WHYS, CutHere, Why, whys, writte
 from benchapp.core.numbers import Numbers, number
 from benchapp.core.pictures import ArchPicture
 from benchapp.core.protocol import Protocol, Step
+from benchapp.core.stops import placed, stops
 from benchapp.core.teeth import connector_name, connectors, in_row
 from benchapp.core.words import N_, NN_, _, for_scripts, n_
 
@@ -41,12 +43,15 @@ def check_now(found: JawLine) -> str:
     return last.id if last else ""
 
 
+CROSS: Final = 36  # px from the number of a tooth to a cross on one of its sides
+
+
 @dataclass(frozen=True)
 class Seated:
     """What the cards and the arch map show of a check; empty as long as there is no report.
 
-    `lines` and `asks` are by step; `cuts` and `whys` by place; `signs` and `named` lie on the whole arch; `resin` is
-    shown beside the value that is filled in.
+    `lines` and `asks` are by step; `cuts` and `whys` by place; `signs`, `named` and `crosses` (where the arch is
+    stopped) lie on the whole arch; `resin` is shown beside the value that is filled in.
     """
 
     word: str = ""
@@ -63,6 +68,7 @@ class Seated:
     resin: str = ""
     signs: list[dict[str, Any]] = field(default_factory=list)
     named: list[dict[str, Any]] = field(default_factory=list)
+    crosses: list[dict[str, Any]] = field(default_factory=list)
     drops: int | None = None
 
     def tell(self, data: dict[str, Any]) -> None:
@@ -112,6 +118,7 @@ def seated(
         cuts={cut.place: _cut(cut) for cut in seating.cuts}, limit=any(cut.at_limit for cut in seating.cuts),
         whys={place: _(WHYS[one]) for place, one in why.items()}, resin=_resin(seating), drops=seating.drops,
         signs=_signs(seating, found, whole), named=_named(why, found, whole),
+        crosses=_crosses(seating.report, found, whole, numbers),
     )
 
 
@@ -169,6 +176,18 @@ def _signs(seating: Seating, found: JawLine, whole: ArchPicture) -> list[dict[st
     names = [connector_name(*pair) for pair in connectors(found.jaw["jaw"], found.jaw["teeth"])]
     spots = dict(zip(names, between(whole), strict=True))
     return [{"at": spots[cut.place], "how": cut.how} for cut in seating.cuts if cut.place in spots]
+
+
+def _crosses(
+    report: Mapping[str, Any], found: JawLine, whole: ArchPicture, numbers: Numbers
+) -> list[dict[str, Any]]:
+    """Return a cross on the whole arch for each place where the arch is stopped, on the side of its tooth."""
+    row = in_row(found.jaw["jaw"], found.jaw["teeth"])
+    spots = {inner: dict(zip(row, beside(whole, (1 - 2 * inner) * CROSS), strict=True)) for inner in (False, True)}
+    return [
+        {"at": spots[one.side in ("lingual", "palatal")][one.tooth], "words": placed(one, numbers)}
+        for one in stops(report) if one.kind != "nearest" and one.tooth in row
+    ]
 
 
 def _named(whys: dict[str, Why], found: JawLine, whole: ArchPicture) -> list[dict[str, Any]]:

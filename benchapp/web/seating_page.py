@@ -11,6 +11,7 @@ from benchapp.core.numbers import Numbers
 from benchapp.core.scales import Limits, scale
 from benchapp.core.seating_line import PARTS
 from benchapp.core.seatmap import GAP, KINDS, USUAL_GAPS, Kind, seat_map
+from benchapp.core.stops import Stop, placed, stops
 from benchapp.core.words import N_, _, for_scripts, n_
 
 
@@ -59,9 +60,12 @@ SOLID_WORDS: dict[str, Any] = {
 def shown(found: JawLine, seating: SeatingPage, numbers: Numbers) -> dict[str, Any]:
     """Return what the template needs of a seating check that has a report."""
     report, jaw, teeth = seating.report or {}, found.jaw["jaw"], found.jaw["teeth"]
-    maps = [seat_map(kind, jaw, teeth, report, limits_of(seating, kind), numbers) for kind in KINDS]
+    stopped = _stopped(seating, report)
+    maps = [seat_map(kind, jaw, teeth, report, limits_of(seating, kind), numbers, stopped) for kind in KINDS]
     gap = scale(USUAL_GAPS, limits_of(seating, GAP), GAP.decimals)
     spots = [spot for one in maps[:2] for spot in one.spots]
+    places = {one.name: placed(one, numbers) for one in stopped}
+    said = {one.name: seatrows.stop_words(one) for one in stopped}
     data = {
         "words": for_scripts(SOLID_WORDS),
         "solid": {
@@ -69,18 +73,20 @@ def shown(found: JawLine, seating: SeatingPage, numbers: Numbers) -> dict[str, A
             "file": f"/seating/{found.code}.glb" if seating.solid else "",
             "bounds": {"depth": maps[0].scale.bounds, "gap": gap.bounds},
             "meshes": [report["meshes"][part]["sha256"] for part in PARTS],
-            "labels": {spot.place: spot.label for spot in spots},
-            "words": {spot.place: _placed(spot) for spot in spots},
+            "labels": {spot.place: spot.label for spot in spots} | places,
+            "words": {spot.place: _placed(spot) for spot in spots}
+            | {name: f"{place}: {said[name]}" for name, place in places.items()},
         },
     }
     return {
         "report": report, "maps": maps, "seat_data": data,
+        "stops": [(one.name, places[one.name], said[one.name]) for one in stopped],
         "solid_legends": [(maps[0].kind, maps[0].rows), (GAP, seatmap.legend(GAP, gap, unknown=False))],
         "goes_in": seatrows.goes_in_words(report["goes_in"]), "verdict": _verdict(seating, report),
         "columns": seatrows.columns(jaw), "connector_columns": seatrows.CONNECTOR,
         "tooth_rows": seatrows.tooth_rows(report, numbers),
         "connector_rows": seatrows.connector_rows(report, numbers, seating.cuts),
-        "whole": seatrows.whole(report), "origins": seatrows.origins(report),
+        "whole": seatrows.whole(report, numbers), "origins": seatrows.origins(report),
     }  # fmt: skip
 
 
@@ -91,6 +97,13 @@ def limits_of(seating: SeatingPage, kind: Kind) -> Limits:
     if kind.name == "connector" and limits.least is None and limits.most is None and leave > 0:
         return Limits(least=leave, cut=True)
     return limits
+
+
+def _stopped(seating: SeatingPage, report: Mapping[str, Any]) -> tuple[Stop, ...]:
+    """Return where the arch is stopped, and where the parts come nearest if that is nearer than the lab accepts."""
+    limits, least = seating.limits.get("clearance", Limits()), report["least_clearance_mm"]
+    close = limits.least is not None and least is not None and least < limits.least
+    return tuple(one for one in stops(report) if one.kind != "nearest" or close)
 
 
 def _placed(spot: seatmap.Spot) -> str:

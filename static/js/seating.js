@@ -27,6 +27,7 @@ function tell(place) {
 function pick(place) {
   picked = place;
   for (const spot of $$(".spot")) spot.setAttribute("aria-pressed", String(spot.dataset.spot === place));
+  for (const cross of $$("[data-stop]")) cross.toggleAttribute("data-picked", cross.dataset.stop === place);
   for (const row of $$("tr[data-row]")) row.toggleAttribute("data-picked", row.dataset.row === place);
   tell(place);
   if (!viewer) return;
@@ -100,7 +101,11 @@ const KEYS = {
 
 document.addEventListener("click", (event) => {
   const spot = event.target.closest?.("[data-spot]");
-  if (spot) return pick(spot.dataset.spot);
+  if (spot) {
+    pick(spot.dataset.spot);
+    if (spot.closest(".seat-stops")) (viewer ? room : $(".seat-map")).scrollIntoView({ block: "nearest" }); // they stand above both
+    return null;
+  }
   const act = event.target.closest?.("#solid button[data-do]")?.dataset.do;
   if (act === "solid") open();
   else if (act && viewer) viewer.move(act);

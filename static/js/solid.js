@@ -15,9 +15,11 @@ const HIGH = 4; // mm that the marks of crowns stand above their margins
 const SPEED = 450; // ms for a turn to another place
 const FOV = (26 * Math.PI) / 180;
 const FROM_ABOVE = { azimuth: 0, polar: 0.55 };
+const STOP = "#b00020";
+const LOW = 0.75; // from the axis: over the other side of the arch
 
 // A label that keeps its size on the screen; without a text a small diamond.
-function label(text, ground) {
+function label(text, ground, ink = INK) {
   const canvas = document.createElement("canvas");
   const draw = canvas.getContext("2d");
   const font = "700 44px system-ui, sans-serif";
@@ -31,7 +33,7 @@ function label(text, ground) {
   Object.assign(draw, { fillStyle: ground, strokeStyle: INK, lineWidth: 5, font, textAlign: "center", textBaseline: "middle" });
   draw.fill();
   draw.stroke();
-  draw.fillStyle = INK;
+  draw.fillStyle = ink;
   draw.fillText(text, wide / 2, high / 2 + 3);
   const map = new CanvasTexture(canvas);
   map.colorSpace = SRGBColorSpace;
@@ -67,10 +69,12 @@ export class Viewer {
     this.meshes = about.parts.map((part) => told.meshes?.[part]);
     this.base = this.part(gltf, lower, ROSE);
     this.arch = this.part(gltf, upper, BONE, told.teeth.map((tooth) => tooth.depth_median_mm));
-    this.marks = new Group();
-    this.scene.add(this.base, this.arch, this.marks);
+    this.marks = new Group(); // goes with the arch
+    this.stops = new Group(); // stays with the base
+    this.scene.add(this.base, this.arch, this.marks, this.stops);
     for (const one of told.teeth) this.mark(String(one.tooth || ""), one.point, HIGH);
     for (const one of told.connectors) this.mark(one.between.join("-"), one.point, 0);
+    for (const [at, one] of (told.stops || []).entries()) this.stop(`stop-${at + 1}`, one);
     this.arch.geometry.computeBoundingSphere();
     this.whole = this.arch.geometry.boundingSphere;
     this.camera = new PerspectiveCamera((FOV * 180) / Math.PI, 1, 5, 1500);
@@ -106,15 +110,25 @@ export class Viewer {
   mark(place, [x, y, z], high) {
     const text = this.about.labels[place];
     const at = new Vector3(x, y, z + high);
-    const plain = label(high && text ? text : "", "#ffffff");
+    this.put(place, text, at, label(high && text ? text : "", "#ffffff"), this.marks);
+  }
+
+  // Where the arch is stopped a cross stands; seen from within the arch where that is the side.
+  stop(place, { side, point }) {
+    const text = this.about.labels[place];
+    if (text) this.put(place, text, new Vector3(...point), label("✕", STOP, "#ffffff"), this.stops, side === "lingual");
+  }
+
+  put(place, text, at, plain, group, within = false) {
     const picked = label(text || "", "#fff3cf");
     picked.visible = false;
-    picked.renderOrder = 2;
+    picked.renderOrder = 3;
+    if (group === this.stops) plain.renderOrder = 2;
     for (const sprite of [plain, picked]) {
       sprite.position.copy(at);
-      this.marks.add(sprite);
+      group.add(sprite);
     }
-    if (text) this.places.set(place, { at, plain, picked });
+    if (text) this.places.set(place, { at, plain, picked, group, within });
   }
 
   fit() {
@@ -127,7 +141,7 @@ export class Viewer {
     this.camera.updateProjectionMatrix();
     for (const mesh of [this.base, this.arch]) mesh.material.uniforms.px.value = ratio;
     const px = ((2 * Math.tan(FOV / 2)) / high) * Math.min(Math.max(wide / 760, 0.75), 1.2);
-    for (const { scale, userData } of this.marks.children) scale.set(userData.wide * px, userData.high * px, 1);
+    for (const { scale, userData } of [...this.marks.children, ...this.stops.children]) scale.set(userData.wide * px, userData.high * px, 1);
     this.draw();
   }
 
@@ -205,8 +219,9 @@ export class Viewer {
     const found = this.places.get(place);
     if (!found) return this.draw();
     const { center } = this.whole;
-    const azimuth = Math.atan2(found.at.x - center.x, center.y - found.at.y);
-    return this.turn({ target: found.at.clone().add(this.marks.position), azimuth, polar: 1.1, far: this.distance(NEAR) });
+    const azimuth = Math.atan2(found.at.x - center.x, center.y - found.at.y) + (found.within ? Math.PI : 0);
+    const polar = found.group === this.stops ? LOW : 1.1;
+    return this.turn({ target: found.at.clone().add(found.group.position), azimuth, polar, far: this.distance(NEAR) });
   }
 
   lift(mm) {

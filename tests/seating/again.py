@@ -9,8 +9,8 @@ from scipy.sparse import csr_array, eye_array, hstack
 
 from benchapp.seating import trust
 from benchapp.seating.evenness import Evenness
+from benchapp.seating.places import ways_of
 from benchapp.seating.sockets import Socket
-from benchapp.seating.tell import ways_of
 
 HOLD = 0.973  # of the pairs that are fitted; of others a little less is held
 LEAST_HELD = 0.96  # of each group of them

@@ -35,7 +35,7 @@ def plans() -> dict[str, Plan]:
     return {
         "good": good,
         "deep": replace(deep, deep_by={36: 0.85, 44: 0.75}, rod_by=deep.rod_by | {(41, 31): 2.8}),
-        "stuck": replace(stuck, bulge=0.35, tilted=4.0),
+        "stuck": replace(stuck, bulge_by={15: 0.35, 14: 0.3, 23: 0.35}, tilted=4.0),
     }
 
 

@@ -40,6 +40,7 @@ class Plan:
     hug: float = 0.0
     tight: float = 0.0
     bulge: float = 0.0
+    bulge_by: dict[int, float] = field(default_factory=dict)
     rod: tuple[float, float] = (1.3, 1.1)
     rod_by: dict[tuple[int, int], float] = field(default_factory=dict)
     draft: float = 7.0
@@ -161,7 +162,7 @@ class Pair:
             gap=plan.gap,
             uneven=plan.uneven,
             rim=plan.rim,
-            bulge=plan.bulge,
+            bulge=plan.bulge_by.get(number, plan.bulge),
             phase=any_of(0, 6.28),
         )
 

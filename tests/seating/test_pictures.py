@@ -2,6 +2,7 @@
 
 import json
 import struct
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -14,14 +15,17 @@ from PIL import Image
 
 from benchapp.cli import cli
 from benchapp.paths import FONTS
+from benchapp.seating.check import check
 from benchapp.seating.draw import Window, lines_of, seen
 from benchapp.seating.glb import MOST_BYTES, as_glb, glb_of, with_shown
 from benchapp.seating.mesh import Mesh, edges_of
 from benchapp.seating.shown import Skin, refined, shades, shown_of, simplified
 from benchapp.seating.still import MOST_BYTES as MOST_PNG
 from benchapp.seating.still import still_of
-from tests.seating.made import SMALL, checked, small
-from tests.seating.pairs import stl
+from benchapp.seating.tell import Asked
+from tests.seating.made import SMALL, UP, checked, pair_of, small, turned
+from tests.seating.pairs import stl, triangles_of
+from tests.seating.test_places import hook
 
 LOWER = f"teeth={SMALL}, fine=16"
 UPPER = "fine=24, deep_by={16: .9, 25: 1.1}, jaw='upper', rod_by={(11, 21): 2.0}"  # is checked elsewhere too
@@ -178,6 +182,31 @@ def test_the_still_picture_is_small_and_shows_its_parts() -> None:
     assert cuts == 13 and red[:, :800].sum() < 50 < red[:, 800:].sum()
     coloured = np.ptp(dots, axis=-1) > 25
     assert coloured[:, :800].mean() > 0.05 and coloured[:, 800:].mean() > 0.02
+
+
+def test_where_the_arch_is_stopped_is_in_both_pictures() -> None:
+    """In the GLB a place lies where its point of the files does, and names tooth and side; in the still picture a red
+    cross stands over it, where a pair that goes in has nothing red."""
+    pair = pair_of(LOWER)
+    base = pair.base() + hook(42, "buccal", 0.6)
+    base, arch = (turned(triangles_of(body), 40, (1, 2, 3), (5, 6, 7)) for body in (base, pair.arch()))
+    way = turned(np.array([[UP]]), 40, (1, 2, 3), (0, 0, 0))[0, 0]
+    found = check(stl(base), stl(arch), Asked("lower", SMALL, tuple(way)))
+    data, shown = with_shown(found)
+    (told,) = [one for one in parts_of(data)[0]["nodes"][0]["extras"]["stops"] if one["kind"] == "undercut"]
+    assert (told["tooth"], told["side"], told["size_mm"]) == (42, "buccal", pytest.approx(0.6, abs=0.02))
+    back = shown.origin + np.array(told["point"]) @ shown.frame
+    assert back == pytest.approx(np.array(found.report.undercuts[0].point_mm), abs=2e-3)
+    over = np.abs(shown.base.vertices[:, :2] - told["point"][:2]).max(axis=1) < 0.8
+    assert told["point"][2] == pytest.approx(shown.base.vertices[over, 2].max(), abs=0.02)  # on top of the hook
+    red = []
+    for report in (found.report, replace(found.report, undercuts=())):
+        picture = Image.open(BytesIO(still_of(shown, report, FONTS)))
+        dots = np.asarray(picture.convert("RGB")).astype(int)[: picture.height - 140, :800]
+        red.append((dots[..., 0] > 150) & (dots[..., 1:].max(axis=-1) < 60))
+    assert red[1].sum() < 50 and red[0].sum() > red[1].sum() + 120
+    rows, columns = np.nonzero(red[0] & ~red[1])
+    assert np.ptp(rows) < 30 and np.ptp(columns) < 30  # one cross, and in one place
 
 
 def test_the_command_writes_both(tmp_path: Path) -> None:

@@ -4,13 +4,13 @@ import manifold3d as m3
 import numpy as np
 import pytest
 
-from benchapp.seating.clearance import least_clearance, overlap_of, within_box
+from benchapp.seating.clearance import Overlap, least_clearance, overlap_of, within_box
 from benchapp.seating.connectors import connector_at
 from benchapp.seating.mesh import Mesh, edges_of, shells_of, volume, weld
 from benchapp.seating.near import Surface, close_parts, facing_sets
 from benchapp.seating.rim import TURNED, WITHIN
 from benchapp.seating.sections import Slab, area_above
-from benchapp.seating.wayin import undercut_width
+from benchapp.seating.wayin import overhangs, undercut_of
 from tests.seating.made import corners
 from tests.seating.pairs import triangles_of
 from tests.seating.shapes import Floats
@@ -19,6 +19,13 @@ from tests.seating.shapes import Floats
 def mesh_of(body: m3.Manifold) -> Mesh:
     """Return a solid of the other library as a mesh of ours, through the corners of its triangles."""
     return weld(triangles_of(body).astype(np.float32))
+
+
+def shared(base: Mesh, arch: Mesh) -> Overlap:
+    """Return what two closed meshes share."""
+    found = overlap_of(base, arch, (Surface(base.corners), Surface(arch.corners)))
+    assert found
+    return found
 
 
 def test_a_sphere_has_the_volume_and_section_of_the_formula() -> None:
@@ -40,7 +47,7 @@ def test_a_prism_of_256_sides_is_exact() -> None:
 def test_a_lens_is_what_two_spheres_share() -> None:
     """Two spheres of radius 10 whose middles are 10 apart share a lens of 1308.997 mm3: 5 pi r³/12."""
     one = m3.Manifold.sphere(10, 256)
-    assert overlap_of(mesh_of(one), mesh_of(one.translate([10, 0, 0]))) == pytest.approx(1308.997, rel=1e-3)
+    assert shared(mesh_of(one), mesh_of(one.translate([10, 0, 0]))).volume == pytest.approx(1308.997, rel=1e-3)
 
 
 def test_what_lies_beyond_the_other_part_changes_no_overlap() -> None:
@@ -55,8 +62,8 @@ def test_what_lies_beyond_the_other_part_changes_no_overlap() -> None:
     edges = edges_of(cut)
     assert (edges.open, edges.crowded, edges.misoriented) == (0, 0, 0)
     whole = [m3.Manifold(m3.Mesh64(one.vertices, one.triangles.astype(np.uint64))) for one in parts]
-    assert overlap_of(*parts) == pytest.approx((whole[0] ^ whole[1]).volume(), rel=1e-9)
-    assert overlap_of(*parts) == pytest.approx((ball ^ block).volume(), rel=1e-4)
+    assert shared(*parts).volume == pytest.approx((whole[0] ^ whole[1]).volume(), rel=1e-9)
+    assert shared(*parts).volume == pytest.approx((ball ^ block).volume(), rel=1e-4)
 
 
 def test_a_ring_has_the_volume_of_a_bond_line() -> None:
@@ -130,7 +137,9 @@ def test_distances_and_clearance_of_spheres_and_boxes() -> None:
     box = m3.Manifold.cube([4, 4, 4], center=True).rotate([45, 0, 0])
     other = m3.Manifold.cube([4, 4, 4], center=True).rotate([0, 45, 0]).translate([0, 0, 2 * 2 * 2**0.5 + 0.2])
     close = close_parts(mesh_of(box), mesh_of(other), 1.0)
-    gap = least_clearance(close, facing_sets(close, WITHIN, TURNED).away)
+    nearest = least_clearance(close, facing_sets(close, WITHIN, TURNED).away)
+    gap = nearest.distance
+    assert nearest.point == pytest.approx([0, 0, 2 * 2**0.5], abs=0.01)  # where the edges cross
     assert gap == pytest.approx(box.min_gap(other, 5), abs=1e-4) and gap == pytest.approx(0.2, abs=1e-4)
 
 
@@ -139,5 +148,5 @@ def test_the_width_of_an_overhang(width: float) -> None:
     """A plate in a slot whose lips overhang it by a known width on one side is undercut so wide."""
     plate = m3.Manifold.cube([6, 4, 1])
     lip = m3.Manifold.cube([6, 3, 1]).translate([0, 4 - width, 1.2])
-    found = undercut_width(triangles_of(lip), triangles_of(plate))
-    assert found == pytest.approx(width, abs=0.012)
+    found = undercut_of(overhangs(triangles_of(lip), triangles_of(plate)))
+    assert (found.width if found else 0.0) == pytest.approx(width, abs=0.012)

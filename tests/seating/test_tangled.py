@@ -17,14 +17,16 @@ def plates(height: float, size: float, out: bool, many: int) -> Floats:
 
 def test_large_triangles_widen_the_columns_and_small_ones_do_not(monkeypatch: pytest.MonkeyPatch) -> None:
     """A square of 20 mm of base above arch is 20 mm wide, drawn once or two hundred times, to the width of a column."""
-    assert wayin.undercut_width(plates(1, 20, True, 1), plates(0, 20, False, 1)) == pytest.approx(20, abs=0.1)
+    found = wayin.undercut_of(wayin.overhangs(plates(1, 20, True, 1), plates(0, 20, False, 1)))
+    assert found and found.width == pytest.approx(20, abs=0.1)
     monkeypatch.setattr(wayin, "MOST_DRAWN", 400_000)
     monkeypatch.setattr(wayin, "MOST_FINE", 400_000)
     roofs, floors = plates(1, 20, True, 100), plates(0, 20, False, 100)
     low, high = np.zeros(2), np.full(2, 20.0)
     cell = wayin._bearable(roofs, floors, low, high, wayin.COLUMN, 400_000)
     assert cell == pytest.approx((400 * 400 / 400_000) ** 0.5)  # 400 triangles with boxes of 400 mm2
-    assert wayin.undercut_width(roofs, floors) == pytest.approx(20, abs=2 * cell)
+    found = wayin.undercut_of(wayin.overhangs(roofs, floors))
+    assert found and found.width == pytest.approx(20, abs=2 * cell)
     assert wayin._bearable(roofs[:2], floors[:2], low, high, 0.1, 400_000) == 0.1
 
 

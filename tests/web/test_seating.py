@@ -20,6 +20,7 @@ from benchapp.web.app import create_app
 from benchapp.web.seating_page import SeatingPage
 from tests.actions.checked import checked
 from tests.actions.worked import CASE
+from tests.core.test_stops import place
 from tests.seating.made import SMALL
 from tests.speech import speaking, unspoken
 from tests.web.clients import app_over
@@ -61,12 +62,19 @@ def test_every_number_of_the_report_stands_in_the_tables(page: tuple[FlaskClient
 
 def test_what_the_journal_holds_of_a_check(tmp_path: Path, seating: SeatingPage) -> None:
     """Attached, checked and answered: the page has the finding, its answer with who and when, cuts, pictures."""
-    report = {**(seating.report or {}), "goes_in": False, "undercut_width_mm": 0.31}
+    report = {**(seating.report or {}), "goes_in": False, "undercut_width_mm": 0.31,
+              "undercuts": [place(42, "lingual", 0.31), place(None, None, 0.06)]}
     with desk(tmp_path / "data", case=CASE.replace("{teeth}", str(list(SMALL))), jaw="lower") as at:
         checked(at.jaw, report)
         where, key = f"/desk/jaw/{at.jaw.code}/seating", at.jaw.bench.checks.begun[0]
         text = html.unescape(at.get(where))
-        assert "The arch does not go in: base stands above it, up to 0.31 mm wide" in text
+        assert ("The arch does not go in: base stands above it, up to 0.31 mm wide, at 42 lingual, "
+                "point 12.0 −3.2 40.5 of the files") in text
+        assert re.findall(r'data-spot="(stop-.)"><b>(.*?)</b> <span>(.*?)<', text) == [
+            ("stop-1", "42 lingual", "base stands above the arch, 0.31 mm wide"),
+            ("stop-2", "point 12.0 −3.2 40.5 of the files", "base stands above the arch, 0.06 mm wide"),
+        ]
+        assert text.count('class="cross" data-stop="stop-1"') == 4 and 'data-stop="stop-2"' not in text
         assert "Not answered yet: at part check." in text and "Do not force it" in text
         assert "There is no picture of this check." in text
         at.jaw.sign_in(*TECHNICIAN)

@@ -1,6 +1,7 @@
 """The page of a jaw's seating check in a browser: map and tables, three dimensions, without the PC."""
 
 import io
+import re
 from collections.abc import Iterator
 from itertools import combinations
 from typing import Any
@@ -131,7 +132,11 @@ def test_three_dimensions(solid: Browser, served: Served) -> None:
     at_42 = pixels(page)
     assert page.inner_text(".solid-said") == "Turned to tooth 42." and differ(lifted, at_42) > 0.1
     page.click("tr[data-row='32'] button")
-    assert differ(at_42, pixels(page)) > 0.1
+    at_32 = pixels(page)
+    assert differ(at_42, at_32) > 0.1
+    page.click(".seat-stops [data-spot=stop-1]")
+    assert re.fullmatch(r"Turned to \d\d \w+: 0\.\d\d mm apart\.", page.inner_text(".solid-said"))
+    assert differ(at_32, pixels(page)) > 0.1 and page.locator("[data-map=depth] [data-stop][data-picked]").count() == 1
     sound(page, "three dimensions")
     assert small(controls(page, "#solid button, #solid label"), 80) == []
     page.focus("canvas")
