@@ -10,7 +10,7 @@ from typing import Any
 from benchapp.core.protocol import Limit, Outcome, Protocol, Step
 from benchapp.core.teeth import SEXTANTS, Jaw, Place, places
 
-TABLE_FORMAT = 1
+TABLE_FORMAT = 2  # 1: a way back forgot what earlier steps had said of the steps that begin anew
 Table = dict[str, Any]
 
 

@@ -61,7 +61,7 @@ def take(table: dict[str, Any], acts: dict[Any, Any], s: State, e: Event) -> Sta
         _mark(s, e, why, "refused")
         return s
     _breaches(s, act, e)
-    return _settle(table, _set(table, s, act, e))
+    return _settle(table, _set(table, acts, s, act, e))
 
 
 def _refusal(table: dict[str, Any], s: State, act: Any, e: Event) -> str:
@@ -155,20 +155,19 @@ def _mark(s: State, e: Event, why: str, grade: str) -> None:
         s["held"] = 1
 
 
-def _set(table: dict[str, Any], s: State, act: Any, e: Event) -> State:
+def _set(table: dict[str, Any], acts: dict[Any, Any], s: State, act: Any, e: Event) -> State:
     """Do what the act says, whatever the state; the caller has asked whether it may."""
-    for place in e["places"] if act["kind"] == "confirm" else []:
-        if act["to"]:
-            s["cells"][e["step"]][place] = act["to"]
-        for card, froms, to in act["also"]:
-            if s["cells"].get(card, {}).get(place, "none") in froms:
-                s["cells"][card][place] = to
+    for place in e["places"] if act["kind"] == "confirm" and act["to"] else []:
+        s["cells"][e["step"]][place] = act["to"]
+    _elsewhere(s, act, e, s["cells"])
     fresh = start(table)["cells"] if act["reset"] else {}
     for card in act["reset"]:
         s["cells"][card] = fresh[card]
         s["stamps"].pop(card, None)
     if act["reset"]:
         s["now"], s["dark"] = "", 0
+    for before in _standing(acts, s["log"], act["reset"]) if act["reset"] and table["format"] > 1 else []:
+        _elsewhere(s, acts[before["kind"], before["step"], before["outcome"]], before, act["reset"])
     if act["stamp"]:
         s["stamps"][act["stamp"]] = e["t"]
     if act["kind"] == "dark":
@@ -185,6 +184,25 @@ def _set(table: dict[str, Any], s: State, act: Any, e: Event) -> State:
     return s
 
 
+def _elsewhere(s: State, act: Any, e: Event, cards: Iterable[str]) -> None:
+    """Do what an act says of the same places on some cards."""
+    for place in e["places"] if act["kind"] == "confirm" else []:
+        for card, froms, to in act["also"]:
+            if card in cards and s["cells"].get(card, {}).get(place, "none") in froms:
+                s["cells"][card][place] = to
+
+
+def _standing(acts: dict[Any, Any], log: list[Event], reset: list[str]) -> list[Event]:
+    """Return the events whose steps neither begin anew now nor did after them."""
+    kept: list[Event] = []
+    for e in log:
+        kept.append(e)
+        anew = acts[e["kind"], e["step"], e["outcome"]]["reset"]
+        if anew:
+            kept = [one for one in kept if one["step"] not in anew]
+    return [one for one in kept if one["step"] not in reset]
+
+
 def _undo(table: dict[str, Any], acts: dict[Any, Any], s: State, e: Event) -> State:
     """Take back the last effective event by replaying the ones before it."""
     last = s["log"][-1] if s["log"] else None
@@ -196,7 +214,7 @@ def _undo(table: dict[str, Any], acts: dict[Any, Any], s: State, e: Event) -> St
     for before in s["log"][:-1]:
         if any(m["id"] == before["id"] and m["grade"] == "stop" for m in s["marks"]):
             back["held"] = 1
-        _settle(table, _set(table, back, acts[before["kind"], before["step"], before["outcome"]], before))
+        _settle(table, _set(table, acts, back, acts[before["kind"], before["step"], before["outcome"]], before))
     back["refused"] = s["refused"]
     back["marks"] = [m for m in s["marks"] if m["id"] != last["id"] or m["grade"] == "refused"]
     back["round"] = s["round"] + act["round"]  # a round is never counted twice, or a late tap could slip into it
@@ -217,7 +235,7 @@ def _resolve(table: dict[str, Any], acts: dict[Any, Any], s: State, e: Event) ->
                 if event["id"] == e["allow"] and e["outcome"] == "in" and _can_take_in(s, act):
                     known = s["cells"].get(event["step"], {})
                     taken = {**event, "places": [p for p in event["places"] if p in known and _fits(table, act, p)]}
-                    s = _settle(table, _set(table, s, act, taken))
+                    s = _settle(table, _set(table, acts, s, act, taken))
     return s
 
 

@@ -69,18 +69,26 @@ def upload() -> Any:
     try:
         name, text = chosen_text(MOST_BYTES, _("a case sheet"))
         sheet = read_sheet(name, text)
-        return _accepted(add_case(the_bench(), sheet, in_force(the_bench())[0], g.seat))
+        return _accepted(add_case(the_bench(), sheet, in_force(the_bench())[0], g.seat), _named(sheet))
     except FileFaults as error:
         return _form(typed, [f"{error.name}: {fault}" for fault in error.faults]), 422
     except Refused as error:
         return _form(typed, [f"{name}: {error}"]), 422
 
 
-def _accepted(opened: Opened) -> AnyResponse:
+def _named(sheet: Sheet) -> list[str]:
+    """Return the design files that a sheet names; the browser sends none of them with it."""
+    return [part.mesh for jaw in sheet.jaws for part in jaw.parts if part.mesh]
+
+
+def _accepted(opened: Opened, named: list[str] | None = None) -> AnyResponse:
     said = _("The case is accepted, with both jaws. Print the labels now.")
     if len(opened.jaws) == 1:
         jaw = _(JAW_WORDS[opened.jaws[0]["jaw"]])
         said = _("The case is accepted, with the {jaw}. Print the labels now.", jaw=jaw)
+    if named:
+        more = _("The sheet names design files ({files}): attach them on the page of the case.", files=", ".join(named))
+        said = f"{said} {more}"
     return done(said, f"/desk/cases/{opened.code}/codes")
 
 

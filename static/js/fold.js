@@ -47,7 +47,7 @@ export function take(table, acts, s, e) {
     return s;
   }
   breaches(s, act, e);
-  return settle(table, set(table, s, act, e));
+  return settle(table, set(table, acts, s, act, e));
 }
 
 function refusal(table, s, act, e) {
@@ -102,18 +102,17 @@ function addMark(s, e, why, grade) {
   if (grade === "stop") s.held = 1;
 }
 
-function set(table, s, act, e) {
-  for (const place of act.kind === "confirm" ? e.places : []) {
-    if (act.to) s.cells[e.step][place] = act.to;
-    for (const [card, froms, to] of act.also)
-      if (froms.includes(cellOf(s, card, place))) s.cells[card][place] = to;
-  }
+function set(table, acts, s, act, e) {
+  for (const place of act.kind === "confirm" && act.to ? e.places : []) s.cells[e.step][place] = act.to;
+  elsewhere(s, act, e, Object.keys(s.cells));
   const fresh = act.reset.length ? start(table).cells : {};
   for (const card of act.reset) {
     s.cells[card] = fresh[card];
     delete s.stamps[card];
   }
   if (act.reset.length) [s.now, s.dark] = ["", 0];
+  for (const before of act.reset.length && table.format > 1 ? standing(acts, s.log, act.reset) : [])
+    elsewhere(s, acts.get(keyOf(before)), before, act.reset);
   if (act.stamp) s.stamps[act.stamp] = e.t;
   if (act.kind === "dark") s.dark = e.t;
   if (act.kind === "bright") {
@@ -128,6 +127,24 @@ function set(table, s, act, e) {
   return s;
 }
 
+// What an act says of the same places on some cards.
+function elsewhere(s, act, e, cards) {
+  for (const place of act.kind === "confirm" ? e.places : [])
+    for (const [card, froms, to] of act.also)
+      if (cards.includes(card) && froms.includes(cellOf(s, card, place))) s.cells[card][place] = to;
+}
+
+// The events whose steps neither begin anew now nor did after them.
+function standing(acts, log, reset) {
+  let kept = [];
+  for (const e of log) {
+    kept.push(e);
+    const anew = acts.get(keyOf(e)).reset;
+    if (anew.length) kept = kept.filter((one) => !anew.includes(one.step));
+  }
+  return kept.filter((one) => !reset.includes(one.step));
+}
+
 function undo(table, acts, s, e) {
   const last = s.log[s.log.length - 1];
   const act = last && acts.get(keyOf(last));
@@ -138,7 +155,7 @@ function undo(table, acts, s, e) {
   const back = start(table);
   for (const before of s.log.slice(0, -1)) {
     if (s.marks.some((mark) => mark.id === before.id && mark.grade === "stop")) back.held = 1;
-    settle(table, set(table, back, acts.get(keyOf(before)), before));
+    settle(table, set(table, acts, back, acts.get(keyOf(before)), before));
   }
   back.refused = s.refused;
   back.marks = s.marks.filter((mark) => mark.id !== last.id || mark.grade === "refused");
@@ -154,7 +171,7 @@ function resolve(table, acts, s, e) {
       const act = acts.get(keyOf(event));
       if (event.id === e.allow && e.outcome === "in" && canTakeIn(s, act)) {
         const places = event.places.filter((p) => cellOf(s, event.step, p) !== "none" && fits(table, act, p));
-        s = settle(table, set(table, s, act, { ...event, places }));
+        s = settle(table, set(table, acts, s, act, { ...event, places }));
       }
     }
   }

@@ -61,7 +61,7 @@ def random_table(random: Random) -> Table:
         _plain(random, "sendback", step=step, reset=steps[at:], round=1) for at, step in enumerate(steps) if at < 3
     ]
     return {
-        "format": 1, "protocol": {"id": "random", "edition": "1"}, "jaw": "upper", "speed": 1,
+        "format": random.choice([1, 2]), "protocol": {"id": "random", "edition": "1"}, "jaw": "upper", "speed": 1,
         "groups": [[name, random.choice(["s1", "s2", "s3", ""])] for name in singles], "cards": cards, "acts": acts,
     }
 

@@ -80,7 +80,7 @@ def test_a_table_is_written_in_one_way() -> None:
     assert table_bytes(table("barrier", "mark")) == table_bytes(table("mark", "barrier", teeth=tuple(reversed(TEETH))))
     assert table_bytes(table()) != table_bytes(table("mark"))
     assert table_bytes(table()) != table_bytes(table(teeth=TEETH[1:]))
-    assert table()["format"] == TABLE_FORMAT == 1
+    assert table()["format"] == TABLE_FORMAT == 2
 
 
 def test_a_table_has_no_floats() -> None:

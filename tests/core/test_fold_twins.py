@@ -201,6 +201,9 @@ SLIPS = [
     ("fold.js", 'if (s.dark) return "dark";', ""),
     ("fold.js", "s.stamps[step] >= s.stamps[found]", "s.stamps[step] > s.stamps[found]"),
     ("fold.js", "Math.max(0, e.t - s.dark)", "e.t - s.dark"),
+    ("fold.js", "table.format > 1", "table.format > 0"),
+    ("fold.js", "kept = kept.filter((one) => !anew.includes(one.step));", ";"),
+    ("fold.js", "return kept.filter((one) => !reset.includes(one.step));", "return kept;"),
     ("clocks.js", "!has(state.stamps, since)", "!(since in state.stamps)"),
     ("clocks.js", 'kind === "floors" && act.step !== state.now', "false"),
 ]

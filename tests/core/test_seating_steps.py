@@ -1,5 +1,7 @@
 """What a seating check asks of the steps of a jaw: places to watch and why, who holds it, figures filled in."""
 
+from typing import Any
+
 import pytest
 
 from benchapp.core.course import compile_table, with_its_outcomes
@@ -63,6 +65,40 @@ def test_watched_places_ask_when_filling() -> None:
         state = take(table, acts, state, back)
     begun = fold(table, [event(start(table), 0, 0, "confirm", *said[0])])
     assert state["cells"] == begun["cells"] and state["now"] == "part-check" and state["marks"] == []
+
+
+def test_watched_places_still_ask_after_a_way_back() -> None:
+    """Sent back to a step after the part check they ask anew when filling, also twice, and no more once that is taken
+    back; sent back to the part check nothing is left of them until they are said again. A table of format 1 forgets
+    them, as it did when its jaws were worked."""
+    steps, every, table = jaw()
+    pairs = watches(steps["part-check"], every, table, PLACES)
+    said: list[tuple[str, str, str, list[str]]] = [("confirm", "intake", "order-accepted", ["-"])]
+    said += [("confirm", "part-check", outcome, list(places)) for outcome, places in pairs]
+    said += [("confirm", "part-check", "parts-right", ["-"]), ("sendback", "dry-fit", "", [])]
+
+    def after(*more: tuple[str, str, str, list[str]], format: int = 2) -> dict[str, Any]:
+        kind = table | {"format": format}
+        acts, state = acts_of(kind), start(kind)
+        for number, one in enumerate((*said, *more)):
+            state = take(kind, acts, state, event(state, number, number, *one))
+        assert state["marks"] == []
+        return state
+
+    def asked(state: dict[str, Any]) -> list[set[str]]:
+        return [{place for place in PLACES[:4] if state["cells"][step][place] == "open"}
+                for step in ("fill-gaps", "bubble-check")]
+
+    watched_at_both = [set(PLACES[:4])] * 2
+    assert after()["now"] == "dry-fit" and asked(after()) == watched_at_both
+    assert asked(after(("sendback", "dry-fit", "", []))) == watched_at_both
+    assert asked(after(("sendback", "part-check", "", []))) == [set(), set()]
+    again = after(("sendback", "part-check", "", []), ("confirm", "part-check", "parts-right", ["-"]),
+                  ("sendback", "dry-fit", "", []))
+    assert asked(again) == [set(), set()], "what was said before the part check began anew no longer counts"
+    assert asked(after(format=1)) == [set(), set()]
+    back = take(table, acts_of(table), after(), event(after(), 9, 9, "undo", "", "", []) | {"undo": "e4"})
+    assert asked(back) == watched_at_both and back["round"] == 2
 
 
 def test_the_outcome_that_holds() -> None:

@@ -145,6 +145,9 @@ def test_a_sheet_is_chosen_as_a_file(tmp_path: Path) -> None:
         ):
             assert said in words(upload(at, to, data, 422, "sheet.toml").text)
         assert at.jaw.bench.store.tip() == before
+        named = SHEET.replace("S-1", "S-2").replace('"J-1"', '"J-1", mesh = "base<1>.stl"')
+        accepted = words(at.get(upload(at, to, named.encode()).headers["Location"]))
+        assert "The sheet names design files (base<1>.stl): attach them on the page of the case." in accepted
 
 
 def test_the_list_finds_by_each_key_and_filters(tmp_path: Path) -> None:

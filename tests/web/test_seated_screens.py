@@ -160,6 +160,8 @@ def test_from_the_findings_to_the_gaps_without_the_pc(jaw: Worked, opened: Open)
     facts = [body for body in bodies if body["event"]["kind"] in ("confirm", "undo")]
     assert fold(jaw.line.table, [fold_event(body) for body in facts])["marks"] == []
 
+    jaw.run_to("cut-back")
+    jaw.fact("sendback", step="dry-fit")  # what is watched stays so
     jaw.run_to("fill-gaps")
     page = opened()
     main_says(page, "Filled")

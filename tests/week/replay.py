@@ -84,23 +84,40 @@ def fresh(table: dict[str, Any]) -> Standing:
 def standing(table: dict[str, Any], deeds: Iterable[Deed]) -> Standing:
     """Return how a jaw stands after these deeds, worked out from the start."""
     here = fresh(table)
+    past: list[Deed] = []
     for deed in deeds:
         assert deed.act is not None
         here.held = here.held or deed.stops
         _do(table, here, deed, deed.act)
+        past.append(deed)
+        if deed.act["reset"] and table["format"] >= 2:
+            _say_again(here, past)
         here.settle(table)
     return here
+
+
+def _say_again(here: Standing, past: list[Deed]) -> None:
+    """After a way back: what deeds of steps before it had said of the steps that begin anew."""
+    begun = past[-1].act["reset"] if past[-1].act else []
+    for at, deed in enumerate(past[:-1]):
+        gone = any(deed.event["step"] in later.act["reset"] for later in past[at:] if later.act)
+        if not gone and deed.act and deed.act["kind"] == "confirm":
+            _say(here, deed, [entry for entry in deed.act["also"] if entry[0] in begun])
+
+
+def _say(here: Standing, deed: Deed, also: list[list[Any]]) -> None:
+    for place in deed.places:
+        for other, froms, to in also:
+            if other in here.cells and here.cells[other].get(place) in froms:
+                here.cells[other][place] = to
 
 
 def _do(table: dict[str, Any], here: Standing, deed: Deed, act: dict[str, Any]) -> None:
     step = deed.event["step"]
     if act["kind"] == "confirm":
-        for place in deed.places:
-            if act["to"]:
-                here.cells[step][place] = act["to"]
-            for other, froms, to in act["also"]:
-                if other in here.cells and here.cells[other].get(place) in froms:
-                    here.cells[other][place] = to
+        if act["to"]:
+            here.cells[step] |= dict.fromkeys(deed.places, act["to"])
+        _say(here, deed, act["also"])
     if act["reset"]:
         asleep = fresh(table).cells
         for other in act["reset"]:
