@@ -15,6 +15,7 @@ SIDES: Final = {
     "buccal": N_("buccal"), "lingual": N_("lingual"), "palatal": N_("palatal"), "mesial": N_("mesial"),
     "distal": N_("distal"),
 }
+MANY: Final = 12  # more places are told by the worst of each tooth
 FEW: Final = 3  # places that are told with their sides in a finding; of more the teeth alone
 
 
@@ -52,6 +53,23 @@ def stops(report: Mapping[str, Any]) -> tuple[Stop, ...]:
 def of_kind(report: Mapping[str, Any], kind: Kind) -> tuple[Stop, ...]:
     """Return the places of one kind."""
     return tuple(one for one in stops(report) if one.kind == kind)
+
+
+def worst(found: Sequence[Stop]) -> tuple[Stop, ...]:
+    """Return places as they are shown: of more than a screen bears, the widest or deepest of each tooth; of those that
+    are alike to 0.01 mm the one beneath it."""
+    if len(found) <= MANY:
+        return tuple(found)
+    kept: dict[tuple[Kind, int | None], Stop] = {}
+    for one in found:
+        key = one.kind, one.tooth
+        if key not in kept or _rank(one) > _rank(kept[key]):
+            kept[key] = one
+    return tuple(one for one in found if one in kept.values())
+
+
+def _rank(stop: Stop) -> tuple[float, bool]:
+    return round(stop.mm, 2), stop.side is None
 
 
 def placed(stop: Stop, numbers: Numbers) -> str:

@@ -1,6 +1,7 @@
 """What a 3MF's model says of itself, read without its meshes: unit, counts, components and build items.
 
-Names and units: 3MF Core Specification 1.3, from memory.
+Names, units and types: the schema of the 3MF Core Specification 1.2.2 (`core 1_2_2.xsd`), read in a stored copy; what
+they mean is from memory.
 """
 
 from io import BytesIO
@@ -20,11 +21,15 @@ XML: Final[dict[str, Any]] = {"resolve_entities": False, "no_network": True, "lo
 # Extensions that a file may require without changing the shape: numbers of parts, colours, names of sets of triangles.
 HARMLESS: Final = ("/production/", "/material/", "/trianglesets/")
 
+# Types of objects that are the part itself; supports of its print and whatever else is built beside it are not.
+OF_THE_PART: Final = ("model", "surface")
+
 
 class Plan:
     """A target of lxml's parser: `counts` (vertices, triangles) by object, `inside` its components, `items` to build.
 
-    `size` is the unit in mm; `meshed` are the objects with a mesh, in the model's order.
+    `size` is the unit in mm; `meshed` are the objects with a mesh, in the model's order; `beside` those that are no
+    part of the shape, such as supports.
     """
 
     def __init__(self, part: str) -> None:
@@ -34,6 +39,7 @@ class Plan:
         self.inside: dict[str, list[tuple[str, Matrix]]] = {}
         self.items: list[tuple[str, Matrix]] = []
         self.meshed: list[str] = []
+        self.beside: set[str] = set()
         self.at = ""
         self.vertices = self.triangles = 0
 
@@ -48,6 +54,8 @@ class Plan:
             self.at, self.vertices, self.triangles = attributes["id"], 0, 0
             if self.at in self.counts:
                 raise self._twice()
+            if attributes.get("type", "model") not in OF_THE_PART:
+                self.beside.add(self.at)
         elif name == "mesh":
             self.meshed.append(self.at)
         elif name in ("component", "item"):

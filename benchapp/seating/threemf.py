@@ -1,6 +1,6 @@
 """Reads 3MF: trimesh reads the meshes, the model's plan (unit, build items, components) is ours.
 
-The format: 3MF Core Specification 1.3, from memory: package, model, objects, components, build items, transforms.
+The format: 3MF Core Specification 1.3, from memory: package, components, build items, transforms (names: `modelplan`).
 Placing is ours because trimesh 5.2 leaves out an item that has another's part number, and some of the components that
 are used again and again.
 """
@@ -104,8 +104,13 @@ def _unpacked(package: zipfile.ZipFile, name: str, part: str) -> bytes:
 
 
 def _placed(plan: Plan, part: str) -> Iterator[tuple[str, Matrix]]:
-    """Yield each mesh that the build places, by the id of its object, with the transform (4, 4) of its points' rows."""
-    waiting = [(name, matrix, 0) for name, matrix in reversed(plan.items)]
+    """Yield each mesh of the part that the build places, by the id of its object, with the transform (4, 4) of its
+    points' rows; what is built beside it, such as supports, is left out."""
+    waiting = [(name, matrix, 0) for name, matrix in reversed(plan.items) if name not in plan.beside]
+    if plan.items and not waiting:
+        raise Unusable(
+            _("The 3MF file of the {part} builds supports alone, and no part. Export the part itself.", part=part)
+        )
     visited = triangles = 0
     while waiting:
         name, matrix, deep = waiting.pop()

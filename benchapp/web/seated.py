@@ -13,7 +13,7 @@ from benchapp.core.findings import AGAIN, CUTS, WHYS, CutHere, Why, whys, writte
 from benchapp.core.numbers import Numbers, number
 from benchapp.core.pictures import ArchPicture
 from benchapp.core.protocol import Protocol, Step
-from benchapp.core.stops import placed, stops
+from benchapp.core.stops import placed, stops, worst
 from benchapp.core.teeth import connector_name, connectors, in_row
 from benchapp.core.words import N_, NN_, _, for_scripts, n_
 
@@ -186,7 +186,7 @@ def _crosses(
     spots = {inner: dict(zip(row, beside(whole, (1 - 2 * inner) * CROSS), strict=True)) for inner in (False, True)}
     return [
         {"at": spots[one.side in ("lingual", "palatal")][one.tooth], "words": placed(one, numbers)}
-        for one in stops(report) if one.kind != "nearest" and one.tooth in row
+        for one in worst([one for one in stops(report) if one.kind != "nearest"]) if one.tooth in row
     ]
 
 

@@ -7,11 +7,12 @@ from typing import Any
 
 from benchapp.actions.jaws import JawLine
 from benchapp.core import seatmap, seatrows
+from benchapp.core.findings import MOST_OVERLAP
 from benchapp.core.numbers import Numbers
 from benchapp.core.scales import Limits, scale
 from benchapp.core.seating_line import PARTS
 from benchapp.core.seatmap import GAP, KINDS, USUAL_GAPS, Kind, seat_map
-from benchapp.core.stops import Stop, placed, stops
+from benchapp.core.stops import Stop, placed, stops, worst
 from benchapp.core.words import N_, _, for_scripts, n_
 
 
@@ -79,7 +80,7 @@ def shown(found: JawLine, seating: SeatingPage, numbers: Numbers) -> dict[str, A
         },
     }
     return {
-        "report": report, "maps": maps, "seat_data": data,
+        "report": report, "lies_in": lies_in(report), "maps": maps, "seat_data": data,
         "stops": [(one.name, places[one.name], said[one.name]) for one in stopped],
         "solid_legends": [(maps[0].kind, maps[0].rows), (GAP, seatmap.legend(GAP, gap, unknown=False))],
         "goes_in": seatrows.goes_in_words(report["goes_in"]), "verdict": _verdict(seating, report),
@@ -103,11 +104,16 @@ def _stopped(seating: SeatingPage, report: Mapping[str, Any]) -> tuple[Stop, ...
     """Return where the arch is stopped, and where the parts come nearest if that is nearer than the lab accepts."""
     limits, least = seating.limits.get("clearance", Limits()), report["least_clearance_mm"]
     close = limits.least is not None and least is not None and least < limits.least
-    return tuple(one for one in stops(report) if one.kind != "nearest" or close)
+    return worst([one for one in stops(report) if one.kind != "nearest" or close])
 
 
 def _placed(spot: seatmap.Spot) -> str:
     return _("connector {name}", name=spot.label) if "-" in spot.place else _("tooth {tooth}", tooth=spot.label)
+
+
+def lies_in(report: Mapping[str, Any]) -> bool:
+    """Tell whether base and arch lie in each other by more than rounding."""
+    return report["overlap_mm3"] is not None and report["overlap_mm3"] > MOST_OVERLAP
 
 
 def _verdict(seating: SeatingPage, report: Mapping[str, Any]) -> list[tuple[str, str, str]]:
@@ -116,7 +122,8 @@ def _verdict(seating: SeatingPage, report: Mapping[str, Any]) -> list[tuple[str,
     drops = "" if seating.drops is None else n_("{n} drop", "{n} drops", seating.drops)
     least, clearance = report["least_clearance_mm"], seating.limits.get("clearance", Limits())
     return [
-        (_("Goes in"), {True: _("yes"), False: _("no"), None: _("not known")}[report["goes_in"]], ""),
+        (_("Goes in"), {True: _("yes"), False: _("no"), None: _("not known")}[report["goes_in"]],
+         _("base and arch lie in each other") if lies_in(report) else ""),
         (_("Resin of the jaw"), resin.figure, drops),
         (_("Least clearance"), seatrows.cell(least, None, 2, 1.0, "mm").figure, _beside(least, clearance)),
     ]

@@ -8,7 +8,7 @@ from benchapp.core.findings import findings
 from benchapp.core.scales import Limits
 from benchapp.core.seatmap import KINDS, Cross, seat_map
 from benchapp.core.seatrows import stop_words
-from benchapp.core.stops import listed, of_kind, placed, stops, teeth_of
+from benchapp.core.stops import listed, of_kind, placed, stops, teeth_of, worst
 from benchapp.core.teeth import ROW, Jaw
 from tests.core.test_findings import TEETH, of, report
 from tests.core.test_seatmap import report as numbers_of
@@ -52,6 +52,19 @@ def test_a_few_places_are_told_with_their_sides_and_more_by_their_teeth() -> Non
     found = stops({"jaw": "lower", "overlaps": many})
     assert listed(found[:3], "fdi") == "16 lingual, 16 buccal, 15 mesial" and listed(found, "fdi") == "16 15 21"
     assert teeth_of(found) == ("16", "15", "21") and listed((), "fdi") == ""
+
+
+def test_of_many_places_the_worst_of_each_tooth_are_shown() -> None:
+    """Twelve are shown as they are; of thirteen the widest or deepest of each tooth, in their order; what is as deep
+    beneath a tooth as beside it is beneath."""
+    every = [place(tooth, side, mm) for tooth in TEETH[:4] for side, mm in (
+        ("buccal", 0.1), ("lingual", 0.3), (None, 0.2))]
+    assert len(worst(stops({"overlaps": every}))) == 12
+    many = worst(stops({"overlaps": every, "undercuts": [place(16, "buccal", 0.1)]}))
+    assert [(one.kind, one.tooth, one.side) for one in many] == [
+        ("undercut", 16, "buccal"), *(("overlap", tooth, "lingual") for tooth in TEETH[:4])]
+    alike = [place(tooth, side, mm) for tooth in TEETH for side, mm in (("buccal", 0.201), (None, 0.199))]
+    assert {one.side for one in worst(stops({"overlaps": alike}))} == {None}
 
 
 def test_findings_tell_where() -> None:

@@ -161,6 +161,19 @@ def test_everything_that_is_built_is_placed() -> None:
     assert len(read_mesh(elsewhere, "arch")) == 4
 
 
+def test_supports_are_no_part_of_the_shape() -> None:
+    """Of five types of objects (3MF core schema 1.2.2) a part and its open surfaces are read, supports and helpers are
+    not; without a type it is a part."""
+    types = ("model", "surface", "support", "solidsupport", "other")
+    first = 'id="1" type="model"'
+    body = "".join(BODY.replace(first, f'id="{at}" type="{kind}"') for at, kind in enumerate(types, 1))
+    body += BODY.replace(first, 'id="6"')
+    items = "".join(f'<item objectid="{at}" transform="1 0 0 0 1 0 0 0 1 {10 * at} 0 0"/>' for at in range(1, 7))
+    found = read_mesh(package(model(body, items)), "arch")
+    assert len(found) == 12 and set(np.floor(found[..., 0].min(axis=1) / 10).tolist()) == {1.0, 2.0, 6.0}
+    assert "builds supports alone" in said(package(model(body, '<item objectid="3"/><item objectid="5"/>')))
+
+
 def zipped(**parts: bytes) -> bytes:
     """Return a zip of parts, in whose names `_` is a point."""
     found = io.BytesIO()

@@ -96,6 +96,20 @@ def test_what_the_journal_holds_of_a_check(tmp_path: Path, seating: SeatingPage)
         assert f"<td>{word}</td>" in re.findall(r'<tr data-row="42-41">.*?</tr>', text, re.S)[0]
 
 
+def test_parts_that_lie_in_each_other_say_so_at_the_top(tmp_path: Path, seating: SeatingPage) -> None:
+    """Where it is not known whether the arch goes in since the parts overlap, that stands beside it, with the caution
+    not to force it and every place; a pair that goes in says nothing of it."""
+    assert seating.report is not None
+    inside = {"goes_in": None, "overlap_mm3": 1.2, "undercut_width_mm": None, "overlaps": [place(42, None, 0.2)]}
+    texts = []
+    for at, report in enumerate((seating.report | inside, seating.report)):
+        with shown(tmp_path / str(at), replace(seating, report=report)) as jaw:
+            texts.append(create_app(jaw.bench).test_client().get(f"/bench/{jaw.code}/seating").text)
+    assert "<b>not known</b> <small>base and arch lie in each other</small>" in texts[0]
+    assert "Do not force it" in texts[0] and "0.20 mm deep in each other" in texts[0]
+    assert "lie in each other" not in texts[1] and "Do not force it" not in texts[1]
+
+
 def test_a_hostile_word_is_shown_and_never_run(tmp_path: Path, seating: SeatingPage) -> None:
     """Warnings and answers are escaped, and what is not known is said to be so."""
     assert seating.report is not None
