@@ -11,7 +11,6 @@ from benchapp.seating.measure import Measured
 from benchapp.seating.mesh import Floats, Ints
 from benchapp.seating.report import PlaceReport
 from benchapp.seating.seat import MOST_UNDERCUT, Seat
-from benchapp.seating.wayin import ABOUT
 
 SIDES: Final = ("on", "buccal", "back", "lingual", None)  # in the order in which they go round a tooth; beneath it
 BENEATH: Final = len(SIDES) - 1
@@ -67,11 +66,10 @@ def _wide(measured: Measured, seat: Seat) -> tuple[Spot, ...]:
     found, widest = seat.overhangs, seat.widest
     if found is None or widest is None or widest.width <= MOST_UNDERCUT:
         return ()
-    may = np.flatnonzero(found.widths + 2 * ABOUT * found.column > MOST_UNDERCUT)
-    piece, way = _sides(measured, np.column_stack([found.middles[may], np.zeros(len(may))]), 0.0)
+    piece, way = _sides(measured, np.column_stack([found.middles, np.zeros(len(found.middles))]), 0.0)
     spots = list(spots_of(measured, widest.point[None], np.array([widest.width]), 0.0))  # the very number that is told
     for number, side in sorted(set(zip(piece.tolist(), way.tolist(), strict=True))):
-        place = found.widest(may[(piece == number) & (way == side)], OF_A_SIDE)
+        place = found.widest(np.flatnonzero((piece == number) & (way == side)), OF_A_SIDE)
         if place and place.width > MOST_UNDERCUT and (number, SIDES[side]) != (spots[0].piece, spots[0].way):
             spots.append(Spot(number, SIDES[side], place.point, place.width))
     return tuple(sorted(spots, key=lambda one: (one.piece, SIDES.index(one.way))))

@@ -46,11 +46,6 @@ class Overhangs:
         """The middles (n, 2) of the columns."""
         return np.asarray(self.low + (self.cells + 0.5) * self.column)
 
-    @property
-    def widths(self) -> Floats:
-        """The width in mm that is inscribed about each column, give or take `ABOUT` columns."""
-        return np.asarray((2 * self.depths - 1) * self.column)
-
     def widest(self, among: Ints, most: int = PLACES) -> Overhang | None:
         """Return the widest place about some of the columns, by columns of 0.01 mm; None where those show none.
 

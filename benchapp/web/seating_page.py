@@ -81,6 +81,8 @@ def shown(found: JawLine, seating: SeatingPage, numbers: Numbers) -> dict[str, A
     }
     return {
         "report": report, "lies_in": lies_in(report), "maps": maps, "seat_data": data,
+        "stops_title": _("Where the arch is stopped") if any(one.kind != "nearest" for one in stopped)
+        else _("Where they come nearest"),
         "stops": [(one.name, places[one.name], said[one.name]) for one in stopped],
         "solid_legends": [(maps[0].kind, maps[0].rows), (GAP, seatmap.legend(GAP, gap, unknown=False))],
         "goes_in": seatrows.goes_in_words(report["goes_in"]), "verdict": _verdict(seating, report),

@@ -1,6 +1,7 @@
 """The demo's meshes, made up like the pairs of the tests: one good, one too deep, one that does not go in."""
 
 from dataclasses import replace
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
@@ -8,6 +9,8 @@ import numpy as np
 
 from benchapp.core.teeth import ROW, Jaw
 from benchapp.paths import DEMO_CASES
+from benchapp.seating.check import Checked, check
+from benchapp.seating.tell import Asked
 from tests.seating.pairs import Pair, Plan, stl, triangles_of
 
 FLAT = 0.005  # mm that the surface may move when flat parts are made of fewer triangles
@@ -39,14 +42,28 @@ def plans() -> dict[str, Plan]:
     }
 
 
+@cache
+def files(name: str) -> tuple[bytes, bytes]:
+    """Return base and arch of a pair as they lie in the demo."""
+    base, arch = ((DEMO_CASES / "meshes" / f"{name}-{part}.stl").read_bytes() for part in ("base", "arch"))
+    return base, arch
+
+
+@cache
+def checked_demo(name: str) -> Checked:
+    """Return the check of one of the demo's pairs, with its teeth and its axis given."""
+    plan = plans()[name]
+    return check(*files(name), Asked(plan.jaw, plan.row, (0.0, 0.0, 1.0)))
+
+
 def write(folder: Path = DEMO_CASES / "meshes") -> list[Path]:
     """Write base and arch of each pair as binary STL; return the files."""
     folder.mkdir(exist_ok=True)
-    files = []
+    written = []
     for name, plan in plans().items():
         pair = Pair(plan)
         for part, body in (("base", pair.base()), ("arch", pair.arch())):
             file = folder / f"{name}-{part}.stl"
             file.write_bytes(stl(triangles_of(body.simplify(FLAT))))
-            files.append(file)
-    return files
+            written.append(file)
+    return written

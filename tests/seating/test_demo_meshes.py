@@ -3,12 +3,9 @@
 import pytest
 
 from benchapp.paths import DEMO_CASES
-from benchapp.seating.check import check
 from benchapp.seating.mesh import sound
 from benchapp.seating.stl import read_stl
-from benchapp.seating.tell import Asked
-from tests.seating.demo import plans
-from tests.seating.made import UP
+from tests.seating.demo import checked_demo, plans
 from tests.seating.pairs import Pair
 from tests.seating.truth import all_known
 
@@ -27,9 +24,7 @@ def test_the_files_are_small_and_closed() -> None:
 @pytest.mark.parametrize("name", ["deep", "stuck"])
 def test_a_pair_is_as_bad_as_it_shall_be(name: str) -> None:
     """In one 36 and 44 are deeper than 0.8 mm and one connector has 5 mm2; the other does not go in."""
-    plan = plans()[name]
-    base, arch = ((FOLDER / f"{name}-{part}.stl").read_bytes() for part in ("base", "arch"))
-    report = check(base, arch, Asked(plan.jaw, plan.row, UP)).report
+    report = checked_demo(name).report
     deep = {tooth.tooth for tooth in report.teeth if tooth.depth_median_mm > 0.8}
     thick = [one.between for one in report.connectors if one.area_mm2 > 2]
     assert (deep, thick) == (({36, 44}, [(41, 31)]) if name == "deep" else (set(), []))
@@ -41,10 +36,7 @@ def test_a_pair_is_as_bad_as_it_shall_be(name: str) -> None:
 def test_what_is_told_of_thinned_meshes_is_true(name: str) -> None:
     """Facets of unlike sizes, as CAD thins them, move nothing: depth, bond and resin are those of the description, and
     nine of ten gap volumes lie in their intervals."""
-    plan = plans()[name]
-    base, arch = ((FOLDER / f"{name}-{part}.stl").read_bytes() for part in ("base", "arch"))
-    report = check(base, arch, Asked(plan.jaw, plan.row, UP)).report
-    known = all_known(Pair(plan))
+    report, known = checked_demo(name).report, all_known(Pair(plans()[name]))
     held = 0
     for tooth in report.teeth:
         true = known[tooth.tooth or 0]

@@ -15,9 +15,9 @@ from benchapp.seating.report import PlaceReport, Report
 from benchapp.seating.seat import MOST_UNDERCUT
 from benchapp.seating.tell import Asked
 from benchapp.seating.wayin import height_map, overhangs, undercut_of
-from tests.seating.demo import plans
+from tests.seating.demo import checked_demo, plans
 from tests.seating.made import SMALL, UP, pair_of, turned
-from tests.seating.pairs import Pair, stl, triangles_of
+from tests.seating.pairs import stl, triangles_of
 from tests.seating.shapes import Floats
 from tests.seating.test_sections import mesh_of, shared
 
@@ -152,9 +152,7 @@ def test_every_overhang_has_its_width() -> None:
 def test_no_side_of_a_tooth_is_forgotten() -> None:
     """Of the demo's pair that does not go in each side of a tooth is told whose inscribed width by columns of 0.02 mm
     is over 0.08 mm, to a column; and only the three teeth that were planned to bulge."""
-    plan = plans()["stuck"]
-    files = (stl(triangles_of(body)) for body in (Pair(plan).base(), Pair(plan).arch()))
-    found = check(*files, Asked(plan.jaw, plan.row, UP))
+    found = checked_demo("stuck")
     base, arch = (found.pair.base.mesh.turned(found.frame).some(), found.pair.arch.mesh.turned(found.frame).some())
     low, cell = arch[..., :2].min(axis=(0, 1)) - 1, 0.02
     shape = tuple(int(n) for n in (arch[..., :2].max(axis=(0, 1)) + 1 - low) / cell)
@@ -171,7 +169,7 @@ def test_no_side_of_a_tooth_is_forgotten() -> None:
     assert set(told) >= set(wanted) and len(wanted) > 4
     for key, size in wanted.items():
         assert told[key] == pytest.approx(size, abs=0.04)
-    assert {one.tooth for one in found.report.undercuts} == {15, 14, 23} == set(plan.bulge_by)
+    assert {one.tooth for one in found.report.undercuts} == {15, 14, 23} == set(plans()["stuck"].bulge_by)
 
 
 def _way(one: PlaceReport) -> str | None:

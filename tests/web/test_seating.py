@@ -107,6 +107,7 @@ def test_parts_that_lie_in_each_other_say_so_at_the_top(tmp_path: Path, seating:
             texts.append(create_app(jaw.bench).test_client().get(f"/bench/{jaw.code}/seating").text)
     assert "<b>not known</b> <small>base and arch lie in each other</small>" in texts[0]
     assert "Do not force it" in texts[0] and "0.20 mm deep in each other" in texts[0]
+    assert "Where the arch is stopped" in texts[0] and "Where they come nearest" in texts[1]
     assert "lie in each other" not in texts[1] and "Do not force it" not in texts[1]
 
 

@@ -26,9 +26,10 @@ HTMLCanvasElement.prototype.getContext = function (kind, ...all) {
   return kind.startsWith("webgl") ? null : plain.call(this, kind, ...all);
 };
 """
+# Resolves once all of them are kept: `wait_for_function` would take the first answer of a promise, also a false one.
 KEPT = """async (paths) => {
-  for (const path of paths) if (!(await caches.match(path))) return false;
-  return true;
+  const kept = async () => (await Promise.all(paths.map((path) => caches.match(path)))).every(Boolean);
+  while (!(await kept())) await new Promise((resolve) => setTimeout(resolve, 50));
 }"""
 
 
@@ -164,10 +165,11 @@ def test_without_the_pc(solid: Browser, served: Served) -> None:
     show_solid(page)
     code = served.jaw.code
     paths = [f"/bench/{code}/seating", *(f"/seating/{code}.{ending}" for ending in ("glb", "png")), VENDOR]
+    page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
     page.reload()
     page.wait_for_selector("body[data-loaded=yes]")
     show_solid(page)
-    page.wait_for_function(KEPT, arg=paths)
+    page.evaluate(KEPT, paths)
     served.stop()
     try:
         page.reload()
