@@ -14,6 +14,8 @@ from benchapp.core.record_trail import Trail
 from benchapp.core.record_words import SOURCE, Names
 from benchapp.core.seating_line import Checked, Told, belongs, checks, in_force, in_order, meshes, told
 from benchapp.core.seating_steps import DROPS
+from benchapp.core.seatrows import stop_words
+from benchapp.core.stops import placed, stops, worst
 from benchapp.core.words import N_, _, n_
 
 LIMITS: Final = {
@@ -98,6 +100,7 @@ class SeatingCheck(Said):
     report: str = Field(description="SHA-256 of the whole report's JSON; empty where there is none")
     definitions: int = Field(description="version of the definitions of its numbers")
     goes_in: bool | None = Field(description="whether the arch goes in along the axis; null: not told")
+    stops: list[str] = Field(description="where the arch is stopped: tooth, side, how much; else empty")
     depth_least_mm: float | None = Field(description="depth of the tooth that sits least deep; null: not told")
     depth_most_mm: float | None = Field(description="depth of the tooth that sits deepest; null: not told")
     resin_ml: float | None = Field(description="resin below the margins; null: not told")
@@ -121,8 +124,8 @@ class SeatingCheck(Said):
         if self.axis_spread_deg:
             axis = _("{source}; may be {degrees} degrees off", source=axis, degrees=f"{self.axis_spread_deg:.1f}")
         found = [
-            (_("Goes in"), goes), (_("Depth"), depths), (_("Resin"), self.resin_words()),
-            (_("Connectors"), self.cut_words()), (_("Axis"), axis),
+            (_("Goes in"), goes), (_("Stopped at"), "; ".join(self.stops)), (_("Depth"), depths),
+            (_("Resin"), self.resin_words()), (_("Connectors"), self.cut_words()), (_("Axis"), axis),
             (_("Definitions"), _("version {version}; report SHA-256 {hash}", version=self.definitions,
                                  hash=self.report)),
         ] if self.report else []
@@ -172,6 +175,7 @@ def seating_check(
         report=last.report if report else "",
         definitions=last.definitions,
         goes_in=report["goes_in"] if report else None,
+        stops=_stops(report, names) if report else [],
         depth_least_mm=min(depths, default=None),
         depth_most_mm=max(depths, default=None),
         resin_ml=report["resin_ml"] if report else None,
@@ -209,6 +213,11 @@ def _finding(names: Names, one: Told) -> SeatingFinding:
         source=source.text() if source else "", answer=said, at=names.at(answer.at) if answer else None,
         who=names.person(answer.person) if answer else "", open=one.open,
     )
+
+
+def _stops(report: Mapping[str, Any], names: Names) -> list[str]:
+    found = worst([one for one in stops(report) if one.kind != "nearest"])
+    return [f"{placed(one, names.numbers)}: {stop_words(one)}" for one in found]
 
 
 def _source(names: Names, id: str) -> SourceOf | None:

@@ -44,6 +44,7 @@ def told(files: dict[str, str], **over: Any) -> dict[str, Any]:
     return whole | {
         "resin_ml": 0.42, "warnings": ["Coarse."], "definitions_version": DEFINITIONS, "meshes": meshes,
         "axis": [0.0, 0.0, 1.0], "axis_source": "given", "axis_spread_deg": 0.0, "leave_mm2": 2.0, "kerf_mm": 0.3,
+        "jaw": "upper",
     }
 
 

@@ -25,6 +25,7 @@ from benchapp.paper.record import pdf
 from benchapp.web.records import standalone_page
 from tests.actions.checked import AtOnce, checked, put, seat_of, stl
 from tests.actions.worked import CASE, PROTOCOL, UPPER, Worked, worked
+from tests.core.test_stops import place
 
 LIMITS = PROTOCOL.replace("depth = { usual = 0.5, source", "depth = { least = 0.3, most = 0.8, source")
 
@@ -204,6 +205,26 @@ def test_the_record_tells_finding_answer_and_what_was_put_out(jaw: Worked) -> No
                   "put out: 9 drops", "The still picture is not kept"):
         assert words in whole, words
     assert "2 teeth deeper" in standalone_page(record)
+
+
+def test_the_record_tells_where_the_arch_is_stopped(jaw: Worked) -> None:
+    """Tooth, side and width of each place stand on paper and in the JSON; the nearest place is none of them."""
+    places = [place(16, "lingual", 0.31), place(15, "distal", 0.07)]
+    checked(jaw, goes_in=False, undercut_width_mm=0.31, undercuts=places, nearest=place(11, "buccal", 0.05))
+    record = record_of(jaw.bench, jaw.code)
+    assert record.seating is not None and record.seating.stops == [
+        "16 palatal: base stands above the arch, 0.31 mm wide", "15 distal: base stands above the arch, 0.07 mm wide",
+    ]
+    assert record.seating.findings[0].places == ["16", "15"]
+    text = " ".join("".join(page.extract_text() for page in PdfReader(BytesIO(pdf(record))).pages).split())
+    assert "Stopped at 16 palatal: base stands above the arch, 0.31 mm wide; 15 distal" in text
+
+
+def test_a_record_of_an_arch_that_goes_in_has_no_places(jaw: Worked) -> None:
+    """Where nothing stops the arch the nearest place alone makes no line."""
+    checked(jaw, nearest=place(11, "buccal", 0.05))
+    text = standalone_page(record_of(jaw.bench, jaw.code))
+    assert "Goes in" in text and "Stopped at" not in text
 
 
 def test_an_open_finding_is_a_gap_that_asks_why(jaw: Worked) -> None:
