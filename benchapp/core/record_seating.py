@@ -124,13 +124,18 @@ class SeatingCheck(Said):
         if self.axis_spread_deg:
             axis = _("{source}; may be {degrees} degrees off", source=axis, degrees=f"{self.axis_spread_deg:.1f}")
         found = [
-            (_("Goes in"), goes), (_("Stopped at"), "; ".join(self.stops)), (_("Depth"), depths),
+            (_("Goes in"), goes), (self.stops_title(), "; ".join(self.stops)), (_("Depth"), depths),
             (_("Resin"), self.resin_words()), (_("Connectors"), self.cut_words()), (_("Axis"), axis),
             (_("Definitions"), _("version {version}; report SHA-256 {hash}", version=self.definitions,
                                  hash=self.report)),
         ] if self.report else []
         found += [(_("File"), file.text()) for file in self.files]
         return [(name, words) for name, words in found if words]
+
+    def stops_title(self) -> str:
+        """Return what the places are called: of an undercut that noise or the axis may be it is not known."""
+        sure = self.goes_in is False or any(one.kind == "overlap" for one in self.findings)
+        return _("Stopped at") if sure else _("May be stopped at")
 
     def resin_words(self) -> str:
         """Return what the check told of the resin beside what was put out."""

@@ -81,8 +81,7 @@ def shown(found: JawLine, seating: SeatingPage, numbers: Numbers) -> dict[str, A
     }
     return {
         "report": report, "lies_in": lies_in(report), "maps": maps, "seat_data": data,
-        "stops_title": _("Where the arch is stopped") if any(one.kind != "nearest" for one in stopped)
-        else _("Where they come nearest"),
+        "stops_title": _stops_title(report, stopped),
         "stops": [(one.name, places[one.name], said[one.name]) for one in stopped],
         "solid_legends": [(maps[0].kind, maps[0].rows), (GAP, seatmap.legend(GAP, gap, unknown=False))],
         "goes_in": seatrows.goes_in_words(report["goes_in"]), "verdict": _verdict(seating, report),
@@ -107,6 +106,14 @@ def _stopped(seating: SeatingPage, report: Mapping[str, Any]) -> tuple[Stop, ...
     limits, least = seating.limits.get("clearance", Limits()), report["least_clearance_mm"]
     close = limits.least is not None and least is not None and least < limits.least
     return worst([one for one in stops(report) if one.kind != "nearest" or close])
+
+
+def _stops_title(report: Mapping[str, Any], stopped: tuple[Stop, ...]) -> str:
+    """Return what is said above the places: an undercut that noise or the axis may be stops the arch only perhaps."""
+    if all(one.kind == "nearest" for one in stopped):
+        return _("Where they come nearest")
+    sure = report["goes_in"] is False or lies_in(report)
+    return _("Where the arch is stopped") if sure else _("Where the arch may be stopped")
 
 
 def _placed(spot: seatmap.Spot) -> str:

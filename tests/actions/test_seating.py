@@ -220,6 +220,16 @@ def test_the_record_tells_where_the_arch_is_stopped(jaw: Worked) -> None:
     assert "Stopped at 16 palatal: base stands above the arch, 0.31 mm wide; 15 distal" in text
 
 
+@pytest.mark.parametrize(("goes_in", "overlap", "title"), [(None, 0.0, "May be stopped at"), (None, 1.2, "Stopped at")])
+def test_what_may_only_be_an_undercut_is_called_so(jaw: Worked, goes_in: None, overlap: float, title: str) -> None:
+    """Where noise or an unsure axis may be the undercut, the record says that the arch may be stopped there; where the
+    parts lie in each other it is."""
+    which = "overlaps" if overlap else "undercuts"
+    checked(jaw, goes_in=goes_in, overlap_mm3=overlap, **{which: [place(16, "lingual", 0.06)]})
+    facts = dict(record_of(jaw.bench, jaw.code).seating.facts())  # type: ignore[union-attr]
+    assert title in facts and facts[title].startswith("16 palatal: ")
+
+
 def test_a_record_of_an_arch_that_goes_in_has_no_places(jaw: Worked) -> None:
     """Where nothing stops the arch the nearest place alone makes no line."""
     checked(jaw, nearest=place(11, "buccal", 0.05))

@@ -98,16 +98,18 @@ def test_what_the_journal_holds_of_a_check(tmp_path: Path, seating: SeatingPage)
 
 def test_parts_that_lie_in_each_other_say_so_at_the_top(tmp_path: Path, seating: SeatingPage) -> None:
     """Where it is not known whether the arch goes in since the parts overlap, that stands beside it, with the caution
-    not to force it and every place; a pair that goes in says nothing of it."""
+    not to force it and every place; a pair that goes in says nothing of it, one that may be stopped says so."""
     assert seating.report is not None
     inside = {"goes_in": None, "overlap_mm3": 1.2, "undercut_width_mm": None, "overlaps": [place(42, None, 0.2)]}
     texts = []
-    for at, report in enumerate((seating.report | inside, seating.report)):
+    unsure = {"goes_in": None, "undercut_width_mm": 0.06, "undercuts": [place(42, "lingual", 0.06)]}
+    for at, report in enumerate((seating.report | inside, seating.report, seating.report | unsure)):
         with shown(tmp_path / str(at), replace(seating, report=report)) as jaw:
             texts.append(create_app(jaw.bench).test_client().get(f"/bench/{jaw.code}/seating").text)
     assert "<b>not known</b> <small>base and arch lie in each other</small>" in texts[0]
     assert "Do not force it" in texts[0] and "0.20 mm deep in each other" in texts[0]
     assert "Where the arch is stopped" in texts[0] and "Where they come nearest" in texts[1]
+    assert "Where the arch may be stopped" in texts[2]
     assert "lie in each other" not in texts[1] and "Do not force it" not in texts[1]
 
 
