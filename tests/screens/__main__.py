@@ -1,5 +1,6 @@
 """Makes the pictures of the README from the running tool: `python -m tests.screens`."""
 
+import re
 import shutil
 import tempfile
 from pathlib import Path
@@ -9,6 +10,7 @@ from playwright.sync_api import sync_playwright
 
 from tests.browser import browser_args, sure_browser
 from tests.live import Hand, LiveLab
+from tests.web.seated import drawing
 
 HERE = Path(__file__).resolve().parent
 PICTURES = HERE / "pictures"
@@ -17,7 +19,7 @@ SHOTS = {"cut-back": "cut-back", "bubble-check": "bubble-check", "cure-second-si
 
 
 def main() -> None:
-    """Walk one jaw of the demo, take the pictures, and the first page of its record."""
+    """Walk one jaw of the demo, take the pictures, the first page of its record, and one of a seating check."""
     PICTURES.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         lab = LiveLab(Path(folder) / "data", speed=60).fill().start()
@@ -31,6 +33,7 @@ def main() -> None:
             shutil.copy(lab.data / "labels" / f"{lab.code}-203dpi.png", PICTURES / "label.png")
         finally:
             lab.kill()
+        seating_check(Path(folder) / "whole")
 
 
 def walk(lab: LiveLab) -> None:
@@ -54,6 +57,32 @@ def walk(lab: LiveLab) -> None:
                 picture(hand, "bubble-check-sextant")
             hand.confirm()
         browser.close()
+
+
+def seating_check(data: Path) -> None:
+    """Take the picture of the demo's jaw that does not go in: where it is stopped, on the map and to be turned."""
+    lab = LiveLab(data)
+    code = re.findall(r"jaw, code: ([\w ]+)", lab.run("demo", "--data", str(data), "--no-serve").stdout)[2]
+    lab.start()
+    try:
+        with sync_playwright() as playwright:
+            browser = playwright.chromium.launch(executable_path=sure_browser(), args=browser_args())
+            with drawing(browser) as solid:
+                page = solid.new_context(viewport=SIZES["landscape"]).new_page()
+                place = page.locator(".seat-stops button").last
+                while not place.count():  # until the check is done
+                    page.goto(f"{lab.address}/bench/{code.replace(' ', '')}/seating")
+                    page.wait_for_selector("body[data-drawn]")
+                page.click("[data-do=solid]")
+                page.wait_for_selector("#solid[data-solid=open]")
+                place.click()
+                page.wait_for_selector("#solid:has-text('Turned to')")
+                turning = page.evaluate("performance.now()")
+                page.wait_for_function("(begun) => performance.now() > begun + 1000", arg=turning)
+                page.screenshot(path=PICTURES / "stopped.png")
+            browser.close()
+    finally:
+        lab.kill()
 
 
 def picture(hand: Hand, name: str) -> None:
