@@ -25,7 +25,7 @@ HARDNESS: Final = (3.0, 4.0)  # of the simplifier, one after the other: 5 and mo
 ROUNDS: Final = 8  # in which a pair that is too large is made lighter
 CREASE: Final = 40.0  # degrees: faces that turn more stay apart when they are shaded
 FINE: Final = 0.9  # mm: sides of triangles in the sockets, so that depths between their corners are right
-NEAR: Final = 0.15  # mm outside a margin that still count as in the socket
+NEAR: Final = (0.03, 0.15)  # mm outside a margin that still count as in the socket: of the base, of teeth that bulge
 LEAST_DEPTH: Final = -40.0  # mm: steep beyond margins too, or the lines there smear along slender triangles
 LEAST_GAP, MOST_GAP = -0.5, 1.0
 BELOW: Final = 0.6  # mm that a socket's floor may lie deeper than its tooth
@@ -192,16 +192,16 @@ def _depths(found: Checked, mesh: Mesh, of_arch: bool) -> tuple[Floats, Ints]:
     for number, socket in enumerate(found.measured.sockets):
         if socket:
             here = piece == number
-            depth[here] = _depth(socket, points[here])
+            depth[here] = _depth(socket, points[here], NEAR[of_arch])
             if not of_arch:  # the fitting side lies below the sockets too
                 depth[here & (points[:, 2] < socket.lowest - BELOW)] = LEAST_DEPTH
     return depth, piece
 
 
-def _depth(socket: Socket, points: Floats) -> Floats:
-    """Return how far points lie below the margin; less than 0 above it, and soon so outside it."""
+def _depth(socket: Socket, points: Floats, near: float) -> Floats:
+    """Return how far points lie below the margin; less than 0 above it, and soon so farther than `near` outside it."""
     over, outside = socket.rim.over(points)
-    return np.maximum(np.minimum(-over, 4 * (NEAR - outside)), LEAST_DEPTH)
+    return np.maximum(np.minimum(-over, 4 * (near - outside)), LEAST_DEPTH)
 
 
 def _gap(mesh: Mesh, other: Floats) -> Floats:
