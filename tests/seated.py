@@ -19,6 +19,7 @@ from benchapp.web.app import create_app
 from tests.actions.worked import CASE, Worked
 from tests.core.test_findings import report
 from tests.core.test_protocol import DEFAULT
+from tests.core.test_stops import place
 
 TEETH = (17, 16, 15, 14, 13, 12, 11, 21, 22, 23, 24, 25, 26, 27)
 LIMITS = """[seating]
@@ -102,11 +103,6 @@ def worse() -> dict[str, Any]:
     seen = bad()
     blocked = [place(16, "lingual", 0.2), place(15, "buccal", 0.1), place(15, "lingual", 0.32), place(21, None, 0.11)]
     return seen | {"goes_in": False, "undercut_width_mm": 0.32, "undercuts": blocked, "teeth": seen["teeth"][1:]}
-
-
-def place(tooth: int | None, side: str | None, mm: float) -> dict[str, Any]:
-    """Return a place of a report."""
-    return {"tooth": tooth, "side": side, "size_mm": mm, "point_mm": [12.0, -3.25, 40.5]}
 
 
 def watching(jaw: Worked, order: str = "T-2026-0099") -> str:

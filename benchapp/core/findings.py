@@ -74,9 +74,14 @@ def findings(
     return (*found, *_clearance(report, limits.clearance, numbers))
 
 
+def lie_in(overlap_mm3: float | None) -> bool:
+    """Tell whether base and arch lie in each other by more than rounding, by the volume of both."""
+    return overlap_mm3 is not None and overlap_mm3 > MOST_OVERLAP
+
+
 def _ways(report: Report, numbers: Numbers) -> Iterator[Finding]:
     overlap, undercut = report["overlap_mm3"], report["undercut_width_mm"]
-    if overlap is not None and overlap > MOST_OVERLAP:
+    if lie_in(overlap):
         there = of_kind(report, "overlap")
         told, volume = listed(there, numbers), written(overlap)
         words = _("Base and arch lie in each other: {volume} mm³", volume=volume) if not told else _(

@@ -140,7 +140,7 @@ def _cross(stop: Stop, ends: tuple[float, float], over: Move) -> Cross:
     middle, half = sum(ends) / 2, depth_of(stop.tooth) / 2
     on_right = stop.tooth // 10 in (1, 4)  # of the patient, where the row begins
     beside = {"mesial": 1 if on_right else -1, "distal": -1 if on_right else 1}.get(stop.side or "")
-    inward = {"buccal": _IN - half, "lingual": half - _IN, "palatal": half - _IN, None: half / 2}.get(stop.side, 0.0)
+    inward = {"buccal": _IN - half, "lingual": half - _IN, None: half / 2}.get(stop.side, 0.0)
     at = middle if beside is None else further(ends[0 if beside < 0 else 1], -beside * _IN)
     x, y = over(on_arch(at, inward))
     return Cross(stop.name, short(x), short(y))

@@ -21,11 +21,12 @@ FEW: Final = 3  # places that are told with their sides in a finding; of more th
 
 @dataclass(frozen=True)
 class Stop:
-    """A place of a report: the name under which pages know it, its tooth and side (None where not told), its point
+    """A place of a report: the name under which pages know it, its jaw, tooth and side (None where not told), its point
     (files' coordinates, mm), and how wide, how deep or how near in mm."""
 
     name: str
     kind: Kind
+    jaw: str
     tooth: int | None
     side: str | None
     point: tuple[float, float, float]
@@ -39,20 +40,19 @@ def stops(report: Mapping[str, Any]) -> tuple[Stop, ...]:
         "undercut": report.get("undercuts", ()), "overlap": report.get("overlaps", ()),
         "nearest": (nearest,) if nearest else (),
     }
-    palatal = report.get("jaw") == "upper"
     every = [(kind, one) for kind, found in told.items() for one in found]
     return tuple(
         Stop(
-            f"stop-{at}", kind, one["tooth"], "palatal" if palatal and one["side"] == "lingual" else one["side"],
-            tuple(one["point_mm"]), one["size_mm"],
+            f"stop-{at}", kind, report.get("jaw", ""), one["tooth"], one["side"], tuple(one["point_mm"]),
+            one["size_mm"],
         )
         for at, (kind, one) in enumerate(every, 1)
     )  # fmt: skip
 
 
-def of_kind(report: Mapping[str, Any], kind: Kind) -> tuple[Stop, ...]:
-    """Return the places of one kind."""
-    return tuple(one for one in stops(report) if one.kind == kind)
+def of_kind(report: Mapping[str, Any], *kinds: Kind) -> tuple[Stop, ...]:
+    """Return the places of these kinds."""
+    return tuple(one for one in stops(report) if one.kind in kinds)
 
 
 def worst(found: Sequence[Stop]) -> tuple[Stop, ...]:
@@ -78,7 +78,10 @@ def placed(stop: Stop, numbers: Numbers) -> str:
         x, y, z = (f"{one:.1f}".replace("-", "−") for one in stop.point)
         return _("point {x} {y} {z} of the files", x=x, y=y, z=z)
     tooth = str(number(stop.tooth, numbers))
-    return _("{tooth} {side}", tooth=tooth, side=_(SIDES[stop.side])) if stop.side else tooth
+    if stop.side is None:
+        return tooth
+    side = "palatal" if stop.jaw == "upper" and stop.side == "lingual" else stop.side
+    return _("{tooth} {side}", tooth=tooth, side=_(SIDES[side]))
 
 
 def listed(found: Iterable[Stop], numbers: Numbers) -> str:

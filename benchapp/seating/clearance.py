@@ -47,8 +47,6 @@ def overlap_of(base: Mesh, arch: Mesh, surfaces: tuple[Surface, Surface]) -> Ove
         bodies.append(body)
     common = bodies[0] ^ bodies[1]
     points = np.asarray(common.to_mesh64().vert_properties)[:, :3]
-    if not len(points):
-        return Overlap(float(common.volume()), np.zeros((0, 3)), np.zeros(0))
     # each lies on one part, and so deep in the other
     deep = np.maximum(*(np.abs(surface.nearest(points).distance) for surface in surfaces))
     return Overlap(float(common.volume()), points, deep)

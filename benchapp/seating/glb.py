@@ -116,7 +116,7 @@ def extras(shown: Shown, report: Report) -> dict[str, Any]:
             {
                 "kind": one.kind,
                 "tooth": one.tooth,
-                "side": "lingual" if one.side == "palatal" else one.side,
+                "side": one.side,
                 "size_mm": one.mm,
                 "point": _rounded(shown.here(one.point), 3),
             }

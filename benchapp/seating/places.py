@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from benchapp.core.findings import MOST_OVERLAP
+from benchapp.core.findings import lie_in
 from benchapp.seating.measure import Measured
 from benchapp.seating.mesh import Floats, Ints
 from benchapp.seating.report import PlaceReport
@@ -16,7 +16,6 @@ SIDES: Final = ("on", "buccal", "back", "lingual", None)  # in the order in whic
 BENEATH: Final = len(SIDES) - 1
 WITHIN: Final = 0.6  # of the margin's radius: what lies nearer to the middle is beneath the tooth
 OF_A_SIDE: Final = 6  # places that are measured
-NONE: Final = (np.zeros((0, 3)), np.zeros(0))
 DEEP: Final = 0.005  # mm: what lies less deep in the other part is no place of its own
 
 
@@ -50,13 +49,11 @@ def places_of(seat: Seat, measured: Measured, teeth: Sequence[int | None], frame
     def told(spots: Sequence[Spot]) -> tuple[PlaceReport, ...]:
         return tuple(_report(one, teeth[one.piece], measured.curve.bowed, frame) for one in spots)
 
-    near = (seat.nearest.point[None], np.array([seat.nearest.distance])) if seat.nearest else NONE
-    nearest = told(spots_of(measured, *near))
-    overlap = seat.overlap
+    near, overlap = seat.nearest, seat.overlap
     deep = overlap.deep >= min(DEEP, overlap.deep.max(initial=0.0))
     return Places(
-        nearest[0] if nearest else None,
-        told(spots_of(measured, overlap.points[deep], overlap.deep[deep])) if overlap.volume > MOST_OVERLAP else (),
+        told(spots_of(measured, near.point[None], np.array([near.distance])))[0] if near else None,
+        told(spots_of(measured, overlap.points[deep], overlap.deep[deep])) if lie_in(overlap.volume) else (),
         told(_wide(measured, seat)),
     )
 
@@ -69,8 +66,10 @@ def _wide(measured: Measured, seat: Seat) -> tuple[Spot, ...]:
     piece, way = _sides(measured, np.column_stack([found.middles, np.zeros(len(found.middles))]), 0.0)
     spots = list(spots_of(measured, widest.point[None], np.array([widest.width]), 0.0))  # the very number that is told
     for number, side in sorted(set(zip(piece.tolist(), way.tolist(), strict=True))):
+        if (number, SIDES[side]) == (spots[0].piece, spots[0].way):
+            continue
         place = found.widest(np.flatnonzero((piece == number) & (way == side)), OF_A_SIDE)
-        if place and place.width > MOST_UNDERCUT and (number, SIDES[side]) != (spots[0].piece, spots[0].way):
+        if place and place.width > MOST_UNDERCUT:
             spots.append(Spot(number, SIDES[side], place.point, place.width))
     return tuple(sorted(spots, key=lambda one: (one.piece, SIDES.index(one.way))))
 

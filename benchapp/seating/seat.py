@@ -5,7 +5,7 @@ from typing import Final
 
 import numpy as np
 
-from benchapp.core.findings import MOST_OVERLAP
+from benchapp.core.findings import lie_in
 from benchapp.core.words import _
 from benchapp.seating.clearance import Closest, Overlap, least_clearance, overlap_of, shallow_overlap
 from benchapp.seating.measure import Given
@@ -34,7 +34,7 @@ class Seat:
     @property
     def undercut(self) -> float | None:
         """The widest undercut in mm; None where the parts overlap, since it means nothing then."""
-        if self.overlap.volume > MOST_OVERLAP:
+        if lie_in(self.overlap.volume):
             return None
         return self.widest.width if self.widest else 0.0
 
@@ -47,7 +47,7 @@ def seat_of(pair: Pair, given: Given) -> tuple[Seat, list[str]]:
     if nearest:
         nearest = Closest(nearest.distance, given.frame @ nearest.point)
     overlap = Overlap(overlap.volume, overlap.points @ given.frame.T, overlap.deep)
-    if overlap.volume > MOST_OVERLAP:
+    if lie_in(overlap.volume):
         return Seat(overlap, nearest, None, None), warnings
     found = overhangs(given.base.some(), given.arch.some())
     return Seat(overlap, nearest, found, undercut_of(found)), warnings

@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from benchapp.core.findings import MOST_OVERLAP
+from benchapp.core.findings import lie_in
 from benchapp.core.words import _
 from benchapp.seating.draw import Seen, Window, lines_of, seen, shaded
 from benchapp.seating.glb import BONE, ROSE, TINT
@@ -239,7 +239,7 @@ def _foot(draw: ImageDraw.ImageDraw, faces: _Faces, report: Report, window: Wind
         False: _("does not go in along the axis"),
         None: _("whether it goes in is not told"),
     }[report.goes_in]
-    inside = report.overlap_mm3 is not None and report.overlap_mm3 > MOST_OVERLAP
+    inside = lie_in(report.overlap_mm3)
     if inside:
         seat = _("base and arch lie in each other")
     colour = CUT if report.goes_in is False or inside else INK

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchapp.core.findings import MOST_OVERLAP
+from benchapp.core.findings import lie_in
 from benchapp.core.teeth import Jaw
 from benchapp.core.words import _
 from benchapp.seating import trust
@@ -40,7 +40,7 @@ def told(
 ) -> Report:
     """Return the report; `warnings` are those so far, and get more."""
     warnings += of_meshes(measured)
-    free = seat.overlap.volume <= MOST_OVERLAP
+    free = not lie_in(seat.overlap.volume)
     if not free:
         warnings.append(
             _(

@@ -47,18 +47,18 @@ class Overhangs:
         return np.asarray(self.low + (self.cells + 0.5) * self.column)
 
     def widest(self, among: Ints, most: int = PLACES) -> Overhang | None:
-        """Return the widest place about some of the columns, by columns of 0.01 mm; None where those show none.
+        """Return the widest place about some columns (one at least), by columns of 0.01 mm; None where they show none.
 
         Places that lie less deep than the deepest by `ABOUT` columns may be wider still, and are measured too: at most
         so many.
         """
         depths, middles = self.depths[among].copy(), self.middles[among]
         inside = _Inside.of(self.cells[among])
-        least = depths.max(initial=0.0) - ABOUT
+        least = depths.max() - ABOUT
         found: list[Overhang] = []
         for _place in range(most):
-            at = int(depths.argmax()) if len(depths) else 0
-            if not len(depths) or depths[at] <= max(least, 0.0):
+            at = int(depths.argmax())
+            if depths[at] <= max(least, 0.0):
                 break
             apart = (depths[at] + APART) * self.column
             reach = apart + (depths[at] + ABOUT) * self.column
@@ -91,8 +91,6 @@ class _Inside:
 
     @classmethod
     def of(cls, cells: Ints) -> "_Inside":
-        if not len(cells):
-            return cls(np.zeros(2, np.int64), np.zeros((1, 1), dtype=bool))
         first = cells.min(axis=0) - 2
         mask = np.zeros(cells.max(axis=0) - first + 3, dtype=bool)
         mask[tuple((cells - first).T)] = True

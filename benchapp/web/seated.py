@@ -13,7 +13,7 @@ from benchapp.core.findings import AGAIN, CUTS, WHYS, CutHere, Why, whys, writte
 from benchapp.core.numbers import Numbers, number
 from benchapp.core.pictures import ArchPicture
 from benchapp.core.protocol import Protocol, Step
-from benchapp.core.stops import placed, stops, worst
+from benchapp.core.stops import of_kind, placed, worst
 from benchapp.core.teeth import connector_name, connectors, in_row
 from benchapp.core.words import N_, NN_, _, for_scripts, n_
 
@@ -185,8 +185,8 @@ def _crosses(
     row = in_row(found.jaw["jaw"], found.jaw["teeth"])
     spots = {inner: dict(zip(row, beside(whole, (1 - 2 * inner) * CROSS), strict=True)) for inner in (False, True)}
     return [
-        {"at": spots[one.side in ("lingual", "palatal")][one.tooth], "words": placed(one, numbers)}
-        for one in worst([one for one in stops(report) if one.kind != "nearest"]) if one.tooth in row
+        {"at": spots[one.side == "lingual"][one.tooth], "words": placed(one, numbers)}
+        for one in worst(of_kind(report, "undercut", "overlap")) if one.tooth in row
     ]
 
 

@@ -7,12 +7,12 @@ from typing import Any
 
 from benchapp.actions.jaws import JawLine
 from benchapp.core import seatmap, seatrows
-from benchapp.core.findings import MOST_OVERLAP
+from benchapp.core.findings import lie_in
 from benchapp.core.numbers import Numbers
-from benchapp.core.scales import Limits, scale
+from benchapp.core.scales import Beyond, Limits, scale
 from benchapp.core.seating_line import PARTS
 from benchapp.core.seatmap import GAP, KINDS, USUAL_GAPS, Kind, seat_map
-from benchapp.core.stops import Stop, placed, stops, worst
+from benchapp.core.stops import Stop, of_kind, placed, worst
 from benchapp.core.words import N_, _, for_scripts, n_
 
 
@@ -80,7 +80,7 @@ def shown(found: JawLine, seating: SeatingPage, numbers: Numbers) -> dict[str, A
         },
     }
     return {
-        "report": report, "lies_in": lies_in(report), "maps": maps, "seat_data": data,
+        "report": report, "lies_in": lie_in(report["overlap_mm3"]), "maps": maps, "seat_data": data,
         "stops_title": _stops_title(report, stopped),
         "stops": [(one.name, places[one.name], said[one.name]) for one in stopped],
         "solid_legends": [(maps[0].kind, maps[0].rows), (GAP, seatmap.legend(GAP, gap, unknown=False))],
@@ -103,26 +103,20 @@ def limits_of(seating: SeatingPage, kind: Kind) -> Limits:
 
 def _stopped(seating: SeatingPage, report: Mapping[str, Any]) -> tuple[Stop, ...]:
     """Return where the arch is stopped, and where the parts come nearest if that is nearer than the lab accepts."""
-    limits, least = seating.limits.get("clearance", Limits()), report["least_clearance_mm"]
-    close = limits.least is not None and least is not None and least < limits.least
-    return worst([one for one in stops(report) if one.kind != "nearest" or close])
+    close = _side(report["least_clearance_mm"], seating.limits.get("clearance", Limits())) == "under"
+    return worst(of_kind(report, "undercut", "overlap", *(("nearest",) if close else ())))
 
 
 def _stops_title(report: Mapping[str, Any], stopped: tuple[Stop, ...]) -> str:
     """Return what is said above the places: an undercut that noise or the axis may be stops the arch only perhaps."""
     if all(one.kind == "nearest" for one in stopped):
         return _("Where they come nearest")
-    sure = report["goes_in"] is False or lies_in(report)
+    sure = report["goes_in"] is False or lie_in(report["overlap_mm3"])
     return _("Where the arch is stopped") if sure else _("Where the arch may be stopped")
 
 
 def _placed(spot: seatmap.Spot) -> str:
     return _("connector {name}", name=spot.label) if "-" in spot.place else _("tooth {tooth}", tooth=spot.label)
-
-
-def lies_in(report: Mapping[str, Any]) -> bool:
-    """Tell whether base and arch lie in each other by more than rounding."""
-    return report["overlap_mm3"] is not None and report["overlap_mm3"] > MOST_OVERLAP
 
 
 def _verdict(seating: SeatingPage, report: Mapping[str, Any]) -> list[tuple[str, str, str]]:
@@ -132,15 +126,21 @@ def _verdict(seating: SeatingPage, report: Mapping[str, Any]) -> list[tuple[str,
     least, clearance = report["least_clearance_mm"], seating.limits.get("clearance", Limits())
     return [
         (_("Goes in"), {True: _("yes"), False: _("no"), None: _("not known")}[report["goes_in"]],
-         _("base and arch lie in each other") if lies_in(report) else ""),
+         _("base and arch lie in each other") if lie_in(report["overlap_mm3"]) else ""),
         (_("Resin of the jaw"), resin.figure, drops),
         (_("Least clearance"), seatrows.cell(least, None, 2, 1.0, "mm").figure, _beside(least, clearance)),
     ]
 
 
 def _beside(value: float | None, limits: Limits) -> str:
+    words = {"under": _("under what the lab accepts"), "over": _("over what the lab accepts"), "": ""}
+    return words[_side(value, limits)]
+
+
+def _side(value: float | None, limits: Limits) -> Beyond:
+    """Return on which side of the limits a number lies, "" within them and where it is not known."""
     if value is None:
         return ""
     if limits.least is not None and value < limits.least:
-        return _("under what the lab accepts")
-    return _("over what the lab accepts") if limits.most is not None and value > limits.most else ""
+        return "under"
+    return "over" if limits.most is not None and value > limits.most else ""
