@@ -9,8 +9,9 @@ import trimesh
 from scipy import ndimage
 
 from benchapp.seating import wayin
+from benchapp.seating.around import DIRECTIONS
 from benchapp.seating.check import check
-from benchapp.seating.places import spots_of, ways_of
+from benchapp.seating.places import SIDES, spots_of, ways_of
 from benchapp.seating.report import PlaceReport, Report
 from benchapp.seating.seat import MOST_UNDERCUT
 from benchapp.seating.tell import Asked
@@ -149,9 +150,20 @@ def test_every_overhang_has_its_width() -> None:
     assert overhangs(base - [0, 0, 5], plate) is None and undercut_of(None) is None
 
 
+def test_the_widest_place_is_not_always_the_deepest_among_its_columns() -> None:
+    """A strip of 0.11 mm that covers the middles of three columns (from 0.025 on, every 0.05 mm), and one of 0.14 mm
+    that covers two: the width told is 0.14 mm."""
+    plate = triangles_of(m3.Manifold.cube([20, 4, 1]))
+    strips = [m3.Manifold.cube([wide, 3, 1]).translate([at, 0.5, 2]) for at, wide in ((5.02, 0.11), (9.03, 0.14))]
+    found = overhangs(triangles_of(m3.Manifold.batch_boolean(strips, m3.OpType.Add)), plate)
+    assert found and {float(one) for one in found.depths[found.middles[:, 0] > 8]} == {1.0} and found.depths.max() == 2
+    widest = undercut_of(found)
+    assert widest and widest.width == pytest.approx(0.14, abs=0.012) and widest.point[0] > 9
+
+
 def test_no_side_of_a_tooth_is_forgotten() -> None:
     """Of the demo's pair that does not go in each side of a tooth is told whose inscribed width by columns of 0.02 mm
-    is over 0.08 mm, to a column; and only the three teeth that were planned to bulge."""
+    is over 0.08 mm, to a column, by a point of that side; and only the three teeth that were planned to bulge."""
     found = checked_demo("stuck")
     base, arch = (found.pair.base.mesh.turned(found.frame).some(), found.pair.arch.mesh.turned(found.frame).some())
     low, cell = arch[..., :2].min(axis=(0, 1)) - 1, 0.02
@@ -169,6 +181,10 @@ def test_no_side_of_a_tooth_is_forgotten() -> None:
     assert set(told) >= set(wanted) and len(wanted) > 4
     for key, size in wanted.items():
         assert told[key] == pytest.approx(size, abs=0.04)
+    for (piece, way), one in zip(told, found.report.undercuts, strict=True):
+        turn, radius = found.measured.sockets[piece].rim.polar(found.frame @ one.point_mm)
+        off = (turn / DIRECTIONS * 4 - SIDES.index(way) + 2) % 4 - 2  # quarters from the middle of its side
+        assert (abs(off) - 0.5) * np.pi / 2 * radius < 0.075, "farther over the border than a column"
     assert {one.tooth for one in found.report.undercuts} == {15, 14, 23} == set(plans()["stuck"].bulge_by)
 
 
