@@ -25,6 +25,8 @@ GONE = ["gone", "deviation"]
 BOSS = "Tomé Arbel"
 PIN = "7391"
 NAMES = (f"Leaver {number}" for number in itertools.count(1))
+HEARTBEAT = 8000  # ms: in that time each page asks the PC for something
+READ = "() => fetch('/people.json').then((answer) => answer.text())"  # by then what was asked before was read
 OUT = "() => document.querySelector('#person').textContent === 'Sign in'"
 
 
@@ -82,6 +84,7 @@ def opened(tablet: Callable[..., BrowserContext], lab: LiveLab) -> Opened:
             kept = json.dumps(json.dumps(person))
             context.add_init_script(f"if (location.host) localStorage.person ??= {kept}")
         page = context.new_page()
+        page.clock.install()
         page.goto(f"{lab.address}{path}")
         page.wait_for_selector("body[data-loaded=yes]")
         assert page.inner_text("#person") == person["name"]
@@ -95,20 +98,27 @@ def told(response: Response) -> bool:
     return "signed-out" in response.headers
 
 
+def of_the_pc(response: Response) -> bool:
+    """Whether the PC itself answered, and knew who asked: other tablets' clocks are kept from these pages."""
+    return "seat-and-cure" in response.headers and "sign-in" in response.request.headers
+
+
 def reason(page: Page) -> str:
-    """Wait until nobody is signed in and the dialog says why; return that."""
+    """Let a heartbeat go by, wait until nobody is signed in and the dialog says why; return that."""
+    page.clock.run_for(HEARTBEAT)
     page.wait_for_function(OUT)
     page.wait_for_selector("#signin[open] [data-part=of-badge]:not(:empty)")
     return page.inner_text("[data-part=of-badge]")
 
 
-def ticks(page: Page, count: int = 3) -> None:
-    """Let the page's own second go by some times."""
-    page.evaluate("""(count) => new Promise((done) => {
-      const at = performance.now() + count * 1000;
-      const look = () => (performance.now() > at ? done() : setTimeout(look, 100));
-      look();
-    })""", count)
+def beat(page: Page) -> Response:
+    """Let the page's own time go by until it asked the PC once more, and some seconds after; return the answer."""
+    page.evaluate(READ)
+    with page.expect_response(of_the_pc) as answer:
+        page.clock.run_for(HEARTBEAT)
+    page.evaluate(READ)
+    page.clock.run_for(3000)
+    return answer.value
 
 
 def test_any_answer_says_that_a_sign_in_is_over(tmp_path: Path) -> None:
@@ -148,7 +158,7 @@ def test_a_leaver_is_signed_out_on_every_page(
     Hand(page, lab).sign_in("Ewa Łukasik")
     if typed:
         assert page.input_value("#code") == "1AB"
-    ticks(page)
+    beat(page)
     assert page.inner_text("#person") == "Ewa Łukasik" and not page.query_selector("#signin[open]")
     assert complaints(page) == []
 
@@ -162,10 +172,7 @@ def test_a_new_pin_signs_the_old_one_out(boss: Boss, opened: Opened, lab: LiveLa
     assert "has a new PIN" in reason(page)
     anew = boss.post("/signin", {"person": person["id"], "pin": drawn[1]})
     page = opened(person | {"signin": anew["signin"]}, "/")
-    with page.expect_response("**/people.json") as answer:
-        pass
-    assert not told(answer.value)
-    ticks(page)
+    assert not told(beat(page))
     assert page.inner_text("#person") == person["name"] and not page.query_selector("#signin[open]")
 
 
@@ -177,9 +184,7 @@ def test_wet_resin_is_never_left_alone(boss: Boss, opened: Opened, lab: LiveLab,
     assert page.get_attribute("body", "data-phase") == "wet"
     boss.let_go(leaver)
     for one in (first, page):
-        with one.expect_response(told, timeout=20_000):
-            pass
-        ticks(one)
+        assert told(beat(one))
         assert one.inner_text("#person") == leaver["name"] and not one.query_selector("#signin[open]")
     page.bring_to_front()
     hand, done = Hand(page, lab), 0
@@ -192,8 +197,20 @@ def test_wet_resin_is_never_left_alone(boss: Boss, opened: Opened, lab: LiveLab,
     assert len(own) == done > 0 and all(GONE in body["server"]["marks"] for body in own)
     first.wait_for_function(OUT)
     hand.sign_in("Ewa Łukasik")
-    ticks(page)
+    beat(page)
     assert not page.query_selector("#reason-breach[open]")  # a colleague has no reason for it: a supervisor reads it
+
+
+def test_a_clock_that_is_set_back_ends_no_wet_window(boss: Boss, opened: Opened) -> None:
+    """Another page last said that resin is wet at a time that is still to come: nobody is signed out until that ends."""
+    leaver = boss.take_on()
+    page = opened(leaver, "/")
+    page.evaluate("() => localStorage.setItem('wet', Date.now() + 20000)")
+    boss.let_go(leaver)
+    assert told(beat(page))
+    assert page.inner_text("#person") == leaver["name"] and not page.query_selector("#signin[open]")
+    page.clock.run_for(110_000)
+    assert "has left the lab" in reason(page)
 
 
 def test_what_waits_is_sent_before_anybody_is_signed_out(
@@ -208,7 +225,7 @@ def test_what_waits_is_sent_before_anybody_is_signed_out(
     for _ in range(2):
         go_on(hand)
     page.wait_for_selector("#status[data-waiting='2']")
-    ticks(page)
+    page.clock.run_for(HEARTBEAT)
     assert page.inner_text("#person") == leaver["name"]
     page.context.set_offline(False)
     assert "has left the lab" in reason(page)
@@ -228,6 +245,7 @@ def test_a_pin_that_is_being_tapped_is_not_broken_into(boss: Boss, opened: Opene
         for digit in digits[:2]:
             page.click(f"#signin [data-act=digit][data-value='{digit}']")
         boss.let_go(leaver)
+        page.clock.run_for(HEARTBEAT)
         page.wait_for_function(OUT)
         assert page.inner_text("#signin [data-part=dots]") == "●●"
         if given_up:
@@ -248,7 +266,7 @@ def test_a_late_answer_concerns_only_whom_it_was_about(boss: Boss, opened: Opene
     hear = "([me, why]) => import('/static/js/out.js').then((out) => out.hearOver(me, why))"
     for other in (person | {"signin": "earlier"}, person | {"id": "somebody"}):
         page.evaluate(hear, [other, "left"])
-        ticks(page)
+        beat(page)
         assert page.inner_text("#person") == person["name"] and not page.query_selector("#signin[open]")
     page.evaluate(hear, [person, "of tomorrow"])
     assert "Nobody is signed in" in reason(page)
