@@ -13,7 +13,7 @@ from benchapp.core.findings import AGAIN, CUTS, WHYS, CutHere, Why, whys, writte
 from benchapp.core.numbers import Numbers, number
 from benchapp.core.pictures import ArchPicture
 from benchapp.core.protocol import Protocol, Step
-from benchapp.core.stops import of_kind, placed, worst
+from benchapp.core.stops import Stop, of_kind, placed, worst
 from benchapp.core.teeth import connector_name, connectors, in_row
 from benchapp.core.words import N_, NN_, _, for_scripts, n_
 
@@ -50,8 +50,8 @@ CROSS: Final = 36  # px from the number of a tooth to a cross on one of its side
 class Seated:
     """What the cards and the arch map show of a check; empty as long as there is no report.
 
-    `lines` and `asks` are by step; `cuts` and `whys` by place; `signs`, `named` and `crosses` (where the arch is
-    stopped) lie on the whole arch; `resin` is shown beside the value that is filled in.
+    `lines` and `asks` are by step; `cuts`, `whys` and `stopped` by place; `signs`, `named` and `crosses` (as `stopped`:
+    where the arch does not go further in) lie on the whole arch; `resin` is shown beside the value that is filled in.
     """
 
     word: str = ""
@@ -69,6 +69,7 @@ class Seated:
     signs: list[dict[str, Any]] = field(default_factory=list)
     named: list[dict[str, Any]] = field(default_factory=list)
     crosses: list[dict[str, Any]] = field(default_factory=list)
+    stopped: dict[str, str] = field(default_factory=dict)
     drops: int | None = None
 
     def tell(self, data: dict[str, Any]) -> None:
@@ -118,7 +119,7 @@ def seated(
         cuts={cut.place: _cut(cut) for cut in seating.cuts}, limit=any(cut.at_limit for cut in seating.cuts),
         whys={place: _(WHYS[one]) for place, one in why.items()}, resin=_resin(seating), drops=seating.drops,
         signs=_signs(seating, found, whole), named=_named(why, found, whole),
-        crosses=_crosses(seating.report, found, whole, numbers),
+        crosses=_crosses(seating.report, found, whole, numbers), stopped=_stopped(seating.report, numbers),
     )
 
 
@@ -186,8 +187,20 @@ def _crosses(
     spots = {inner: dict(zip(row, beside(whole, (1 - 2 * inner) * CROSS), strict=True)) for inner in (False, True)}
     return [
         {"at": spots[one.side == "lingual"][one.tooth], "words": placed(one, numbers)}
-        for one in worst(of_kind(report, "undercut", "overlap")) if one.tooth in row
+        for one in _shown(report) if one.tooth in row
     ]
+
+
+def _stopped(report: Mapping[str, Any], numbers: Numbers) -> dict[str, str]:
+    """Return where the arch is stopped, in words, by the margin on whose side of the row its cross stands."""
+    found: dict[str, list[str]] = {}
+    for one in _shown(report):
+        found.setdefault(f"m{one.tooth}{'l' if one.side == 'lingual' else 'b'}", []).append(placed(one, numbers))
+    return {place: _("stopped at {places}", places=", ".join(words)) for place, words in found.items()}
+
+
+def _shown(report: Mapping[str, Any]) -> tuple[Stop, ...]:
+    return worst(of_kind(report, "undercut", "overlap"))
 
 
 def _named(whys: dict[str, Why], found: JawLine, whole: ArchPicture) -> list[dict[str, Any]]:

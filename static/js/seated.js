@@ -108,11 +108,12 @@ function restore() {
 }
 
 // What is written at a place is said of it too, on the steps that show it.
+const SHOWN = { cut: [".cutsign"], fill: [".whysign"], answers: [".whysign", ".stopsign"] };
 function describe(shows) {
-  for (const sign of $$("[data-place] text:is(.cutsign, .whysign)")) {
-    const shown = sign.matches(".cutsign") ? shows === "cut" : ["fill", "answers"].includes(shows);
-    if (shown) sign.parentElement.setAttribute("aria-describedby", sign.id);
-    else sign.parentElement.removeAttribute("aria-describedby");
+  for (const place of $$("[data-place]")) {
+    const signs = (SHOWN[shows] || []).flatMap((sign) => $$(`${sign}[id]`, place));
+    if (signs.length) place.setAttribute("aria-describedby", signs.map((sign) => sign.id).join(" "));
+    else place.removeAttribute("aria-describedby");
   }
 }
 

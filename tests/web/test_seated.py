@@ -159,6 +159,23 @@ def test_cuts_stand_on_the_map(at: Desk) -> None:
     assert page.count('<use class="cutsign"') == 13
 
 
+def test_where_the_arch_is_stopped_stands_in_the_sextant_too(at: Desk) -> None:
+    """A cross at the margin on whose side it stands on the whole arch, with its tooth and side in the lab's numbers."""
+    made.check(at.jaw, made.worse())
+
+    def told() -> dict[str, str]:
+        return {m[1]: m[2] for m in re.finditer(r'id="stop-at-(\w+)"[^>]*><title>([^<]*)</title>', page_of(at)[1])}
+
+    assert told() == {
+        "m16l": "stopped at 16 palatal", "m15b": "stopped at 15 buccal", "m15l": "stopped at 15 palatal",
+        "m21b": "stopped at 21",
+    }
+    lab_sets(at, "numbers", "universal")
+    assert told()["m16l"] == "stopped at 3 palatal"
+    made.check(at.jaw, made.bad())
+    assert told() == {}
+
+
 @pytest.mark.parametrize(("per_ml", "said", "filled"), [("20", "takes about 0.42 ml, 9 drops", "9"),
                                                         ("0", "takes about 0.42 ml", "0")])
 def test_the_resin_is_filled_in(per_ml: str, said: str, filled: str, at: Desk) -> None:

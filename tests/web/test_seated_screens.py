@@ -106,6 +106,25 @@ def test_each_screen_with_a_report_fits_and_is_sound(jaw: Worked, opened: Open) 
     assert complaints(page) == []
 
 
+def test_where_the_arch_is_stopped_is_seen_in_a_sextant(jaw: Worked, opened: Open) -> None:
+    """At the part check each cross is shown and said at its margin, with what else stands there; elsewhere none is."""
+    made.check(jaw, made.worse())
+    page = opened()
+    insist(page, f"{CARD} [data-act=watch]", "body[data-mapped=yes]")
+    look(page, "s1")
+    assert page.locator(".sextant:visible .stopsign:visible").count() == 3
+    assert page.get_attribute("[data-place=m16l]", "aria-describedby") == "why-m16l stop-at-m16l"
+    assert page.get_attribute("[data-place=m15b]", "aria-describedby") == "stop-at-m15b"
+    assert in_both(page, "sextant with crosses", {}) == []
+    sound(page, "sextant with crosses")
+    jaw.run_to("fill-gaps")
+    page = opened()
+    look(page, "s1")
+    assert page.locator(".stopsign:visible").count() == 0
+    assert page.get_attribute("[data-place=m16l]", "aria-describedby") == "why-m16l"
+    assert page.get_attribute("[data-place=m15b]", "aria-describedby") is None
+
+
 def test_from_the_findings_to_the_gaps_without_the_pc(jaw: Worked, opened: Open) -> None:
     """Answered one by one; what is picked outlives a look elsewhere; one tap watches and confirms, one undo takes it
     back, also without the PC; when filling, the watched places ask by themselves."""

@@ -202,7 +202,7 @@ def test_wet_resin_is_never_left_alone(boss: Boss, opened: Opened, lab: LiveLab,
 
 
 def test_a_clock_that_is_set_back_ends_no_wet_window(boss: Boss, opened: Opened) -> None:
-    """Another page last said that resin is wet at a time that is still to come: nobody is signed out until that ends."""
+    """Another page said that resin is wet at a time that is still to come: nobody is signed out until that ends."""
     leaver = boss.take_on()
     page = opened(leaver, "/")
     page.evaluate("() => localStorage.setItem('wet', Date.now() + 20000)")
