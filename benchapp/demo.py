@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import dataclass
+from datetime import date, timedelta
 from pathlib import Path
 
 from benchapp import chance, paths
@@ -9,7 +10,7 @@ from benchapp.actions.bench import Bench, Refused
 from benchapp.actions.cases import DEFAULT_PROTOCOL, add_case, all_cases
 from benchapp.actions.desk import Seat
 from benchapp.actions.editions import put_in_force
-from benchapp.actions.lab import add_lab, people
+from benchapp.actions.lab import add_lab, people, today
 from benchapp.actions.meshes import attach_copy
 from benchapp.actions.settings import change
 from benchapp.core.sheet import Sheet, read_lab, read_sheet
@@ -18,6 +19,7 @@ from benchapp.store.folder import DataFolder, create
 
 FIRST, MORE = "first-upper", ("second-lower", "third-upper")
 OF_FIRST = {"base": "meshes/good-base.stl", "arch": "meshes/good-arch.stl"}
+SOON = timedelta(days=3)  # from the day on which the demo is filled until its first case is due
 DROPS = "20"  # in a ml, the round figure of pharmacy (from memory)
 
 
@@ -46,7 +48,7 @@ def fill(data: Path, speed: int = 1, one_jaw: bool = False) -> Shown:
         if not all_cases(bench):
             add_lab(bench, sheet)
             if one_jaw:
-                add_case(bench, _sheet(FIRST), DEFAULT_PROTOCOL.read_text("utf-8"), speed=speed)
+                add_case(bench, _sheet(FIRST, today(bench)), DEFAULT_PROTOCOL.read_text("utf-8"), speed=speed)
             else:
                 _three(bench, speed)
         cases = all_cases(bench)
@@ -70,7 +72,7 @@ def _three(bench: Bench, speed: int) -> None:
     put_in_force(bench, boss, "seating.toml", protocol)
     change(bench, boss, "drops_per_ml", DROPS)
     for name in (FIRST, *MORE):
-        sheet = _sheet(name)
+        sheet = _sheet(name, today(bench))
         (jaw,) = add_case(bench, sheet, protocol, speed=speed).jaws
         for part in sheet.jaws[0].parts:
             attach_copy(bench, jaw["code"], part.part, paths.DEMO_CASES / (part.mesh or OF_FIRST[part.part]))
@@ -84,8 +86,11 @@ def own_protocol() -> str:
     return re.sub(r"^\[seating\]\n.+?\n(?=\n)", said[2], text, count=1, flags=re.DOTALL | re.MULTILINE)
 
 
-def _sheet(name: str) -> Sheet:
-    return read_sheet(f"{name}.toml", _text(name))
+def _sheet(name: str, day: date) -> Sheet:
+    """Return a sheet as if it had come in on that day: due soon, the cases as many days apart as they are written."""
+    sheet, first = (read_sheet(f"{one}.toml", _text(one)) for one in (name, FIRST))
+    due = day + SOON + (sheet.case.due - first.case.due)
+    return sheet.model_copy(update={"case": sheet.case.model_copy(update={"due": due})})
 
 
 def _text(name: str) -> str:

@@ -1,5 +1,6 @@
 """Design files that a case sheet names, and those of the demo."""
 
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -7,6 +8,7 @@ from click.testing import CliRunner
 
 from benchapp.actions.cases import all_cases
 from benchapp.actions.jaws import line
+from benchapp.actions.lab import today
 from benchapp.actions.seating import seating_of
 from benchapp.cli import cli
 from benchapp.demo import fill
@@ -59,6 +61,8 @@ def test_the_demo_brings_three_jaws_with_files(tmp_path: Path) -> None:
     with (bench := read_bench(tmp_path / "demo")).store:
         cases = all_cases(bench)
         states = [seating_of(bench, line(bench, code)).state for code, _words in shown.jaws]
+        days = [(date.fromisoformat(case["due"]) - today(bench)).days for case in cases]
     assert [case["jaws"][0]["jaw"] for case in cases] == ["upper", "lower", "upper"]
     assert states == ["waiting"] * 3
     assert fill(tmp_path / "demo").jaws == shown.jaws
+    assert days == [3, 5, 8]  # as far apart as the sheets say, and soon on whatever day the demo is tried
