@@ -35,7 +35,8 @@ class Connector:
     """One connector: its plane (point, unit normal along the row), its section, and what is taken from it.
 
     Lengths in mm, areas in mm2, volume in mm3; `outline` are the ends (n, 2, 3) of its loop's segments; `more`
-    and `less` are by how much the smooth surface's section may differ from that of its facets (mm2).
+    and `less` are by how much the smooth surface's section may differ from that of its facets (mm2). Where pieces of
+    the arch stand apart there is no section: all is 0, and the plane leads through the gap.
     """
 
     s: float
@@ -57,21 +58,23 @@ def narrow_places(straight: Mesh) -> Floats:
     """Return the s of each narrow place between two teeth.
 
     `straight` is the arch in straightened coordinates. A place counts when its section is 12 % less than the lesser of
-    the greatest ones to either side.
+    the greatest ones to either side, also where there is none since the arch is in pieces.
     """
     s, area = areas_along(straight, SCAN)
     found, _how = find_peaks(
         -np.log(np.maximum(area, 1e-3)), prominence=-np.log(1 - PROMINENCE), plateau_size=(1, None)
     )
-    found = found[area[found] > 1e-3]
     return np.asarray(s[found])
 
 
-def connector_at(mesh: Mesh, straight: Mesh, curve: Curve, s: float, kerf: float, leave: float) -> Connector:
+def connector_at(
+    mesh: Mesh, straight: Mesh, curve: Curve, s: float, kerf: float, leave: float, apart: bool = False
+) -> Connector:
     """Return the connector near s: of all planes within 0.8 mm and 28 degrees, the one of least area.
 
     The largest loop of a section counts, less its holes; other loops are islands. Where the area hardly changes along
-    the plane's normal (2 %), the plane stands in the middle of that run.
+    the plane's normal (2 %), the plane stands in the middle of that run. Where pieces of the arch stand `apart`, all
+    is 0, and the plane parts them.
     """
     near = np.abs(straight.vertices[:, 0] - s) < SLAB
     slab = Slab(mesh.part(any_of(near, mesh.triangles)))
@@ -83,6 +86,9 @@ def connector_at(mesh: Mesh, straight: Mesh, curve: Curve, s: float, kerf: float
         else float(mesh.vertices[:, 2].mean())
     )
     search = _Search(slab, np.append(point, level), np.append(along, 0.0), np.append(buccal, 0.0))
+    if apart:
+        gap = search.gap()
+        return _no_connector(s, search.centre + gap[0] * REACH * search.along, search.normal(gap))
     best = search.least()
     normal = search.normal(best)
     at = float(normal @ (search.centre + best[0] * REACH * search.along))
@@ -92,6 +98,11 @@ def connector_at(mesh: Mesh, straight: Mesh, curve: Curve, s: float, kerf: float
     inner = search.area((best * [1, 0.95, 0.95])[None])[0] if tilted > 0.98 else 0.0
     edge = search.area((best * [0.9, 1, 1])[None])[0] if abs(best[0]) > 0.98 else 0.0
     return _measured(slab, normal, middle, least, bool(max(inner, edge) > 1.001 * least), s, kerf, leave)
+
+
+def _no_connector(s: float, point: Floats, normal: Floats) -> Connector:
+    """Return what stands for a connector between two pieces of the arch."""
+    return Connector(s, point, normal, 0.0, 0.0, 0.0, (), False, 0.0, 0.0, np.stack([point, point])[None], 0.0, 0.0)
 
 
 def _middle_of_run(slab: Slab, normal: Floats, at: float, most: float) -> float:
@@ -210,16 +221,21 @@ class _Search:
         reach = 1.1 * radius * (REACH + np.sqrt(2) * LEAN * (away + REACH))
         return self.slab.beside(normal, float(normal @ (self.centre + at[0] * REACH * self.along)), reach)
 
+    def gap(self) -> Floats:
+        """Return the plane in the middle of those that cut nothing; where all cut something, the one of least area."""
+        free = _NET[~np.isfinite(self.area(_NET))]
+        if not len(free):
+            return self.least()
+        return np.asarray(free[int(np.argmin(np.abs(free - free.mean(axis=0)).sum(axis=1)))])
+
     def least(self) -> Floats:
         """Return the plane of least area: a coarse net, then a quadric laid through ever closer planes, twice."""
-        net = np.array(list(product((-1, -0.5, 0, 0.5, 1), (-0.9, -0.45, 0, 0.45, 0.9), (-0.9, -0.45, 0, 0.45, 0.9))))
-        net = net[np.hypot(net[:, 1], net[:, 2]) <= 1]
-        areas = self.area(net)
+        areas = self.area(_NET)
         best = int(np.argmin(areas))
-        far = np.flatnonzero(np.abs(net - net[best]).max(axis=1) > 0.5)
+        far = np.flatnonzero(np.abs(_NET - _NET[best]).max(axis=1) > 0.5)
         other = far[int(np.argmin(areas[far]))]
-        end, least = self._closer(net[best], float(areas[best]), np.inf)
-        another, area = self._closer(net[other], float(areas[other]), least)
+        end, least = self._closer(_NET[best], float(areas[best]), np.inf)
+        another, area = self._closer(_NET[other], float(areas[other]), least)
         return another if area < least else end
 
     def _closer(self, at: Floats, value: float, beat: float) -> tuple[Floats, float]:
@@ -251,6 +267,10 @@ def _bounded(at: Floats) -> Floats:
     return at
 
 
+_LEANS: Final = (-0.9, -0.45, 0, 0.45, 0.9)
+_NET: Final = np.array(
+    [p for p in product((-1, -0.5, 0, 0.5, 1), _LEANS, _LEANS) if np.hypot(p[1], p[2]) <= 1], dtype=float
+)
 _STAR: Final = np.array([p for p in product((-1, 0, 1), repeat=3) if sum(map(abs, p)) in (1, 2)], dtype=float)
 _BASIS: Final = np.column_stack(
     [

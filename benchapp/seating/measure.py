@@ -7,6 +7,7 @@ import numpy as np
 
 from benchapp.core.teeth import Jaw
 from benchapp.seating.abreast import abreast
+from benchapp.seating.bodies import apart
 from benchapp.seating.connectors import Connector, connector_at, narrow_places
 from benchapp.seating.curve import Curve, curve_of
 from benchapp.seating.mesh import Floats, Mesh, any_of, bounds, even_edge, middles_of, normals_and_areas
@@ -55,9 +56,14 @@ def measure(given: Given, jaw: Jaw, kerf: float, leave: float, progress: Progres
     curve = curve_of(arch.some(), jaw)
     straight = Mesh(curve.straighten(arch.vertices), arch.triangles)
     places = narrow_places(straight)
+    gaps = apart(arch, straight.vertices[:, 0], places)
     connectors: list[Connector] = []
     many = len(base.triangles) + len(arch.triangles)
-    for one in abreast(lambda s: connector_at(arch, straight, curve, s, kerf, leave), places.tolist(), many):
+
+    def connector(at: int) -> Connector:
+        return connector_at(arch, straight, curve, float(places[at]), kerf, leave, bool(gaps[at]))
+
+    for one in abreast(connector, range(len(places)), many):
         progress("connectors", len(connectors) / len(places))
         connectors.append(one)
     row = _parted(base, arch, straight, given.facing, curve, connectors)

@@ -1,4 +1,4 @@
-"""A mesh with shared corners: welding, edges, orientation, loose shells, area and volume."""
+"""A mesh with shared corners: welding, edges, area and volume."""
 
 from dataclasses import dataclass
 from functools import cached_property
@@ -6,15 +6,9 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
-
-from benchapp.core.words import _, n_
-from benchapp.seating.faults import Unusable
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-GRID: Final = 2e-4  # mm: corners nearer than this are one, where the file's own digits leave edges open
 _MIX: Final = np.array([0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9], dtype=np.uint64)
 
 
@@ -163,83 +157,6 @@ def edges_of(mesh: Mesh) -> Edges:
     counts = np.diff(np.append(starts, len(key)))
     ahead = np.add.reduceat(marked & 1, starts)
     return Edges(int((counts == 1).sum()), int((counts > 2).sum()), int(((counts == 2) & (ahead != 1)).sum()))
-
-
-def shells_of(mesh: Mesh) -> Ints:
-    """Return the number of the shell that each triangle belongs to."""
-    ends = mesh.triangles
-    count = len(mesh.vertices)
-    links = coo_array(
-        (np.ones(2 * len(ends), dtype=np.int8), (np.tile(ends[:, 0], 2), ends[:, 1:].T.ravel())), shape=(count, count)
-    )
-    _count, label = connected_components(links, directed=False)
-    return np.asarray(label[ends[:, 0]], dtype=np.int64)
-
-
-def sound(corners: NDArray[np.float32], part: str, scale: float) -> tuple[Mesh, bool, list[str]]:
-    """Return a file's triangles as one mesh in mm, whether it is closed, and what is to be warned of.
-
-    `scale` is the file's unit in mm. Unusable when the mesh is inside out, or its triangles disagree about the outside.
-    """
-    mesh, edges = _welded(corners * np.float32(scale))
-    warnings = []
-    if len(mesh.triangles) < 4:
-        raise Unusable(_("The {part} has no surface: its triangles collapse. Export it from CAD again.", part=part))
-    shell = shells_of(mesh)
-    areas = normals_and_areas(mesh.some())[1]
-    sizes = np.bincount(shell, weights=areas)
-    kept = sizes >= 0.02 * sizes.max()
-    if not kept.all():
-        warnings.append(
-            n_(
-                "{n} loose shell of the {part} was left out, {area} mm² in all.",
-                "{n} loose shells of the {part} were left out, {area} mm² in all.",
-                int((~kept).sum()),
-                part=part,
-                area=f"{sizes[~kept].sum():.2f}",
-            )
-        )
-        mesh = mesh.part(kept[shell])
-        edges = edges_of(mesh)
-    if edges.misoriented > max(3, len(mesh.triangles) // 2000):
-        raise Unusable(
-            _(
-                "The triangles of the {part} do not agree about which side is out ({edges} edges). "
-                "Mend the orientation in CAD, then export it again.",
-                part=part,
-                edges=edges.misoriented,
-            )
-        )
-    if volume(mesh) < 0:
-        raise Unusable(
-            _(
-                "The {part} is inside out: its triangles face inwards. Turn them round in CAD, then export it again.",
-                part=part,
-            )
-        )
-    closed = not (edges.open or edges.crowded or edges.misoriented)
-    if not closed:
-        warnings.append(
-            _(
-                "The surface of the {part} is not closed: {open} open edges, {crowded} with more than two triangles. "
-                "Volumes are taken from the surfaces themselves.",
-                part=part,
-                open=edges.open,
-                crowded=edges.crowded + edges.misoriented,
-            )
-        )
-    return mesh, closed, warnings
-
-
-def _welded(corners: NDArray[np.float32]) -> tuple[Mesh, Edges]:
-    mesh = weld(corners)
-    edges = edges_of(mesh) if len(mesh.triangles) else Edges(0, 0, 0)
-    if edges.open:
-        coarse = weld(corners, GRID)
-        other = edges_of(coarse) if len(coarse.triangles) else edges
-        if other.open < edges.open and other.crowded <= edges.crowded:
-            return coarse, other
-    return mesh, edges
 
 
 def median_by(values: Floats, weights: Floats, part: float = 0.5) -> float:

@@ -79,6 +79,19 @@ def of_limit(one: Connector, words: str) -> list[str]:
     ]
 
 
+def of_gaps(names: list[str]) -> list[str]:
+    """Return what is said where pieces of the arch stand apart, by the names of their neighbours."""
+    if not names:
+        return []
+    return [
+        _(
+            "The arch is in pieces that stand apart at {names}: nothing joins them there. If it is to be one piece, "
+            "export its connectors with it.",
+            names=", ".join(names),
+        )
+    ]
+
+
 def of_necks(names: list[str]) -> list[str]:
     """Return what is said of connectors whose necks or clefts facets bridge, by their names."""
     if not names:

@@ -13,9 +13,10 @@ from benchapp.core.words import _
 from benchapp.seating.abreast import abreast
 from benchapp.seating.faults import Unusable, joined
 from benchapp.seating.formats import read_mesh
-from benchapp.seating.mesh import Floats, Mesh, middles_of, normals_and_areas, sound
+from benchapp.seating.mesh import Floats, Mesh, middles_of, normals_and_areas
 from benchapp.seating.near import Close, Facing, close_parts, facing_sets
 from benchapp.seating.rim import TURNED, WITHIN
+from benchapp.seating.sound import sound
 
 Found = TypeVar("Found")
 Unit = Literal["mm", "cm", "m", "inch"]

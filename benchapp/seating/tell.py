@@ -9,7 +9,7 @@ from benchapp.core.teeth import Jaw
 from benchapp.core.words import _
 from benchapp.seating import trust
 from benchapp.seating.measure import Measured
-from benchapp.seating.mind import BRIDGED, COARSE, of_axis, of_limit, of_meshes, of_necks, of_undercut
+from benchapp.seating.mind import BRIDGED, COARSE, of_axis, of_gaps, of_limit, of_meshes, of_necks, of_undercut
 from benchapp.seating.numbers import Numbered
 from benchapp.seating.pair import Axis, Pair, Unit
 from benchapp.seating.places import Places, ways_of
@@ -144,12 +144,15 @@ def _sides(socket: Socket, number: int | None, bowed: bool) -> dict[str, float |
 
 def _connectors(measured: Measured, row: Numbered, warnings: list[str]) -> tuple[ConnectorReport, ...]:
     found = []
-    bridged = []
+    bridged: list[str] = []
+    apart: list[str] = []
     for at, one in enumerate(measured.connectors):
         length = float(np.linalg.norm(one.outline[:, 1] - one.outline[:, 0], axis=1).sum())
         off = trust.of_connector(one.area, one.more, one.less, measured.noise, length)
         between = (row.teeth[at], row.teeth[at + 1])
         words = f"{between[0]}-{between[1]}" if between[0] and between[1] else str(at + 1)
+        if not one.area:
+            apart.append(words)
         warnings += of_limit(one, words)
         if one.less > BRIDGED * one.area:
             bridged.append(words)
@@ -172,7 +175,7 @@ def _connectors(measured: Measured, row: Numbered, warnings: list[str]) -> tuple
                 ),
             )
         )
-    warnings += of_necks(bridged)
+    warnings += [*of_gaps(apart), *of_necks(bridged)]
     return tuple(found)
 
 

@@ -117,6 +117,8 @@ def causes_of(socket: Socket, name: str, noise: float, spread: float) -> Causes:
 def of_connector(area: float, more: float, less: float, noise: float, around: float) -> dict[str, Off]:
     """Return what a connector's numbers may be off by: mm2 and mm; `more` and `less` as in `Connector`, `around` its
     outline."""
+    if not area:
+        return dict.fromkeys(("area", "height", "thickness"), Off(0.0, 0.0))  # nothing is there to be unsure of
     off = causes_of_connector(area, more, less, noise, around).off("area")
     across = Off(0.0, 2 * off.half / around + 0.002)
     return {"area": off, "height": across, "thickness": across}

@@ -208,8 +208,12 @@ class Pair:
 
     def arch(self) -> m3.Manifold:
         """Return the arch: teeth and rods in one piece."""
-        fine = self.plan.fine
-        bodies = []
+        teeth, rods = self.bodies()
+        return m3.Manifold.batch_boolean([*teeth, *rods], m3.OpType.Add)
+
+    def bodies(self) -> tuple[list[m3.Manifold], list[m3.Manifold]]:
+        """Return the arch's teeth and rods, each a solid of its own that reaches into its neighbours."""
+        fine, teeth = self.plan.fine, []
         angle = np.linspace(0, 2 * np.pi, fine, endpoint=False)
         rows = np.concatenate(
             [
@@ -221,9 +225,8 @@ class Pair:
         )
         for tooth in self.teeth:
             u, around = np.meshgrid(rows, angle, indexing="ij")
-            bodies.append(solid(*closed_grid(tooth.world(tooth.surface(u, around)))))
-        bodies += [solid(*rod.mesh(fine)) for rod in self.rods]
-        return m3.Manifold.batch_boolean(bodies, m3.OpType.Add)
+            teeth.append(solid(*closed_grid(tooth.world(tooth.surface(u, around)))))
+        return teeth, [solid(*rod.mesh(fine)) for rod in self.rods]
 
     def tool(self, tooth: Tooth) -> m3.Manifold:
         """Return what is cut out of the base for one tooth."""

@@ -3,7 +3,7 @@
 import pytest
 
 from benchapp.paths import DEMO_CASES
-from benchapp.seating.mesh import sound
+from benchapp.seating.sound import sound
 from benchapp.seating.stl import read_stl
 from tests.seating.demo import checked_demo, plans
 from tests.seating.pairs import Pair

@@ -6,10 +6,11 @@ import pytest
 
 from benchapp.seating.clearance import Overlap, least_clearance, overlap_of, within_box
 from benchapp.seating.connectors import connector_at
-from benchapp.seating.mesh import Mesh, edges_of, shells_of, volume, weld
+from benchapp.seating.mesh import Mesh, edges_of, volume, weld
 from benchapp.seating.near import Surface, close_parts, facing_sets
 from benchapp.seating.rim import TURNED, WITHIN
 from benchapp.seating.sections import Slab, area_above
+from benchapp.seating.sound import shells_of
 from benchapp.seating.wayin import overhangs, undercut_of
 from tests.seating.made import corners
 from tests.seating.pairs import triangles_of
