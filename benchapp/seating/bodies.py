@@ -9,7 +9,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from benchapp.seating.mesh import Floats, Ints, Mesh
-from benchapp.seating.sound import shells_of, surrounded
+from benchapp.seating.sound import SHELLS, shells_of, surrounded
 
 TRIED: Final = 16  # corners of a shell, about, that are looked for within another
 REACHES: Final = 2.5  # mm: a body that joins two teeth reaches farther to both sides, a piece with a slanting end less
@@ -23,7 +23,7 @@ def apart(arch: Mesh, s: Floats, places: Floats) -> NDArray[np.bool_]:
     teeth and connectors that way.
     """
     shell = shells_of(arch)
-    if (shell == shell[0]).all():
+    if not 1 < np.count_nonzero(np.bincount(shell)) <= SHELLS:
         return np.zeros(len(places), dtype=bool)
     body = _bodies(arch, shell)[shell]
     along = s[arch.triangles]

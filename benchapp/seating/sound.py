@@ -24,6 +24,7 @@ from benchapp.seating.mesh import (
 
 GRID: Final = 2e-4  # mm: corners nearer than this are one, where the file's own digits leave edges open
 LOOSE: Final = 0.02  # of the largest shell's surface: less is no part of the design
+SHELLS: Final = 64  # of more shells none is looked at by itself: a surface in shreds tells no bodies
 TRIED: Final = 12  # corners of a shell, about, that must lie within the others for it to be a hollow space
 
 
@@ -159,7 +160,7 @@ def _without_hollows(
 def _turned_in(mesh: Mesh, shell: Ints) -> NDArray[np.bool_] | None:
     """Tell which triangles bound a closed space within the rest; None where a closed shell is turned round instead."""
     hollow = np.zeros(len(mesh.triangles), dtype=bool)
-    if (shell == shell[0]).all():
+    if not 1 < np.count_nonzero(np.bincount(shell)) <= SHELLS:
         return hollow
     points = mesh.vertices - mesh.vertices.mean(axis=0)
     a, b, c = (points[mesh.triangles[:, k]] for k in range(3))

@@ -11,11 +11,13 @@ import pytest
 import trimesh
 
 from benchapp.paths import FONTS
+from benchapp.seating import bodies as bodies_module
+from benchapp.seating import sound as sound_module
 from benchapp.seating.check import Checked, check
 from benchapp.seating.faults import Unusable
 from benchapp.seating.glb import with_shown
 from benchapp.seating.report import as_json, schema
-from benchapp.seating.sound import sound, surrounded
+from benchapp.seating.sound import shells_of, sound, surrounded
 from benchapp.seating.still import still_of
 from benchapp.seating.tell import Asked
 from tests.seating.pairs import Pair, Plan, stl, triangles_of
@@ -154,3 +156,17 @@ def test_an_arch_in_pieces_is_told_tooth_by_tooth(slits: dict[int, float], lean:
     assert trimesh.load(BytesIO(data), file_type="glb").geometry
     assert all(np.isfinite(spot.point).all() and np.isfinite(spot.normal).all() for spot in shown.connectors)
     assert still_of(shown, found.report, FONTS).startswith(b"\x89PNG")
+
+
+def test_a_surface_in_shreds_is_not_looked_at_shred_by_shred(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of triangles that hang together nowhere there are thousands: which of them lie within others is not asked."""
+
+    def asked(point: Floats, corners: Floats) -> bool:
+        raise AssertionError(f"asked of {len(corners)} triangles")
+
+    for module in (sound_module, bodies_module):
+        monkeypatch.setattr(module, "surrounded", asked)
+    shreds = (WHOLE + np.random.default_rng(1).normal(0, 1e-3, WHOLE.shape)).astype(np.float32)
+    mesh, closed, _said = sound(shreds, "arch", 1.0)
+    assert not closed and shells_of(mesh).max() > 1000
+    assert not bodies_module.apart(mesh, mesh.vertices[:, 0], np.array([-5.0, 5.0])).any()
