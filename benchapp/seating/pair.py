@@ -16,7 +16,7 @@ from benchapp.seating.formats import read_mesh
 from benchapp.seating.mesh import Floats, Mesh, middles_of, normals_and_areas
 from benchapp.seating.near import Close, Facing, close_parts, facing_sets
 from benchapp.seating.rim import TURNED, WITHIN
-from benchapp.seating.sound import sound
+from benchapp.seating.sound import holds, sound
 
 Found = TypeVar("Found")
 Unit = Literal["mm", "cm", "m", "inch"]
@@ -92,8 +92,20 @@ def pair_of(base: bytes, arch: bytes, unit: Unit | None) -> Pair:
     for part, (mesh, closed, said) in sounded.items():
         parts[part] = Part(mesh, closed, hashlib.sha256(data[part]).hexdigest(), len(read[part]))
         warnings += said
+    _told_apart(parts["base"].mesh, parts["arch"].mesh)
     close, facing = _meeting(parts["base"].mesh, parts["arch"].mesh)
     return Pair(parts["base"], parts["arch"], close, facing, taken, tuple(warnings))
+
+
+def _told_apart(base: Mesh, arch: Mesh) -> None:
+    """Unusable where one of the files holds the other part too."""
+    in_base, in_arch = holds(base, arch), holds(arch, base)
+    if in_base and in_arch:
+        raise Unusable(_("Both files hold the same surfaces. Export the base into one file and the arch into another."))
+    if in_base:
+        raise Unusable(_("The file of the base holds the arch too. Export each part into a file of its own."))
+    if in_arch:
+        raise Unusable(_("The file of the arch holds the base too. Export each part into a file of its own."))
 
 
 def _both(work: Callable[[str], Found], triangles: int) -> dict[str, Found]:

@@ -25,6 +25,8 @@ from benchapp.seating.mesh import (
 GRID: Final = 2e-4  # mm: corners nearer than this are one, where the file's own digits leave edges open
 LOOSE: Final = 0.02  # of the largest shell's surface: less is no part of the design
 SHELLS: Final = 64  # of more shells none is looked at by itself: a surface in shreds tells no bodies
+LIKE: Final = 500  # corners of a part, about, that are looked for in the other one
+NEARLY_ALL: Final = 0.9
 TRIED: Final = 12  # corners of a shell, about, that must lie within the others for it to be a hollow space
 
 
@@ -175,6 +177,15 @@ def _turned_in(mesh: Mesh, shell: Ints) -> NDArray[np.bool_] | None:
             return None
         hollow |= shell == one
     return hollow
+
+
+def holds(mesh: Mesh, other: Mesh) -> bool:
+    """Tell whether a mesh has nearly all corners of another one too: both were exported into one file."""
+    some = other.vertices[:: max(1, len(other.vertices) // LIKE)]
+    if np.isin(some[:, 0], mesh.vertices[:, 0]).mean() < NEARLY_ALL:  # the usual case, told in a moment
+        return False
+    known = set(map(tuple, mesh.vertices[np.isin(mesh.vertices[:, 0], some[:, 0])].tolist()))
+    return sum(tuple(point) in known for point in some.tolist()) >= NEARLY_ALL * len(some)
 
 
 def surrounded(point: Floats, corners: Floats) -> bool:

@@ -16,8 +16,9 @@ from benchapp.seating import sound as sound_module
 from benchapp.seating.check import Checked, check
 from benchapp.seating.faults import Unusable
 from benchapp.seating.glb import with_shown
+from benchapp.seating.mesh import weld
 from benchapp.seating.report import as_json, schema
-from benchapp.seating.sound import shells_of, sound, surrounded
+from benchapp.seating.sound import holds, shells_of, sound, surrounded
 from benchapp.seating.still import still_of
 from benchapp.seating.tell import Asked
 from tests.seating.pairs import Pair, Plan, stl, triangles_of
@@ -170,3 +171,25 @@ def test_a_surface_in_shreds_is_not_looked_at_shred_by_shred(monkeypatch: pytest
     mesh, closed, _said = sound(shreds, "arch", 1.0)
     assert not closed and shells_of(mesh).max() > 1000
     assert not bodies_module.apart(mesh, mesh.vertices[:, 0], np.array([-5.0, 5.0])).any()
+
+
+@pytest.mark.parametrize(("base", "arch", "said"), [
+    ((BASE, WHOLE), (WHOLE,), "The file of the base holds the arch too."),
+    ((BASE,), (BASE, WHOLE), "The file of the arch holds the base too."),
+    ((BASE, WHOLE), (WHOLE, BASE), "Both files hold the same surfaces."),
+    ((WHOLE,), (WHOLE[::-1],), "Both files hold the same surfaces."),
+])
+def test_a_file_that_holds_both_parts_is_told(base: tuple[Floats, ...], arch: tuple[Floats, ...], said: str) -> None:
+    """What comes of exporting a whole scene twice, or of the same part twice, in whatever order of triangles."""
+    with pytest.raises(Unusable) as found:
+        check(stl(np.concatenate(base)), stl(np.concatenate(arch)), Asked("lower"))
+    assert [fault.partition(". ")[0] + "." for fault in found.value.faults] == [said]
+
+
+def test_corners_in_common_do_not_make_two_parts_one() -> None:
+    """Parts that lie on the same planes of a grid share coordinates, not corners; half a part is not the part."""
+    box = weld(triangles_of(m3.Manifold.cube((9, 9, 9)).refine(30)).astype(np.float32))
+    other = weld(triangles_of(m3.Manifold.cube((9, 9, 9)).refine(30).translate((0, 0.15, 0.15))).astype(np.float32))
+    assert holds(box, box) and not holds(box, other) and not holds(other, box)
+    half = box.part(np.arange(len(box.triangles)) < len(box.triangles) // 2)
+    assert holds(box, half) and not holds(half, box)
