@@ -5,7 +5,7 @@ of a number that is null.
 """
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Any, Final, Literal
@@ -17,7 +17,7 @@ from benchapp.core.teeth import connector_name
 from benchapp.core.words import N_, NN_, Plural, _, n_
 
 Report = Mapping[str, Any]
-Kind = Literal["no-way", "overlap", "other-teeth", "deep", "shallow", "thick", "slight", "close", "far"]
+Kind = Literal["no-way", "overlap", "other-teeth", "pieces", "deep", "shallow", "thick", "slight", "close", "far"]
 Depth = Literal["none", "light", "half", "deep"]
 Why = Literal["thin", "wide", "deep", "shallow"]
 
@@ -65,12 +65,13 @@ def findings(
     report: Report, limits: SeatingLimits | None, teeth: tuple[int, ...], numbers: Numbers = "fdi"
 ) -> tuple[Finding, ...]:
     """Return the findings of a report; `teeth` are those of the case's sheet, in row order."""
-    found = [*_ways(report, numbers), *_count(report, teeth)]
+    found = [*_ways(report, numbers), *_count(report, teeth), *_pieces(report, numbers)]
     if limits is None:
         return tuple(found)
     of_teeth = [(str(t["tooth"]), t["depth_median_mm"]) for t in report["teeth"] if t["tooth"] is not None]
     found += _outside(limits.depth, of_teeth, "deep", "shallow", numbers)
-    found += _outside(limits.connector, [(cut.place, cut.area_mm2) for cut in cuts(report)], "thick", "slight", numbers)
+    sections = [(cut.place, cut.area_mm2) for cut in cuts(report) if cut.area_mm2 != 0]
+    found += _outside(limits.connector, sections, "thick", "slight", numbers)
     return (*found, *_clearance(report, limits.clearance, numbers))
 
 
@@ -104,6 +105,17 @@ def _count(report: Report, teeth: tuple[int, ...]) -> Iterator[Finding]:
         ))
 
 
+def _pieces(report: Report, numbers: Numbers) -> Iterator[Finding]:
+    """Yield a finding where nothing joins two teeth: the section between them is 0."""
+    ends = [one["between"] for one in report["connectors"] if one["area_mm2"] == 0]
+    names = tuple(connector_name(*between) for between in ends if None not in between)
+    if names:
+        told = " ".join(shown(one, numbers) for one in names)
+        yield Finding("pieces", _("The arch is in pieces: nothing joins it at {places}", places=told), names)
+    elif ends:
+        yield Finding("pieces", _("The arch is in pieces that nothing joins"))
+
+
 _SAID: Final[dict[str, Plural]] = {
     "deep": NN_("{n} tooth deeper than {limit} mm: {places}", "{n} teeth deeper than {limit} mm: {places}"),
     "shallow": NN_("{n} tooth less deep than {limit} mm: {places}", "{n} teeth less deep than {limit} mm: {places}"),
@@ -115,7 +127,7 @@ _SAID: Final[dict[str, Plural]] = {
 
 
 def _outside(
-    bounds: Bounds | None, known: list[tuple[str, float | None]], over: Kind, under: Kind, numbers: Numbers
+    bounds: Bounds | None, known: Sequence[tuple[str, float | None]], over: Kind, under: Kind, numbers: Numbers
 ) -> Iterator[Finding]:
     """Yield at most one finding over and one under the limits."""
     if bounds is None:

@@ -69,6 +69,19 @@ def test_one_finding_for_each_kind() -> None:
     ]
 
 
+def test_an_arch_in_pieces_needs_no_limit() -> None:
+    """Where nothing joins two teeth that is a finding of its own, not a slight connector; without numbers too."""
+    seen = report(joints={16: (0.0, 0.0, 0.0), 11: (0.0, 0.0, 0.0), 25: (1.0, 0.0, 2.0)})
+    (bare,) = findings(seen, None, TEETH)
+    assert (bare.kind, bare.words) == ("pieces", "The arch is in pieces: nothing joins it at 16-15 11-21")
+    assert bare.places == ("16-15", "11-21") and bare.source == ""
+    wanted = of('connector = { least = 2, source = "lab" }')
+    assert [one.words for one in findings(seen, wanted, TEETH, "universal")] == [
+        "The arch is in pieces: nothing joins it at 3-4 8-9", "1 connector thinner than 2 mm²: 13-14"]
+    nameless = report() | {"connectors": [one | {"between": [None, None]} for one in seen["connectors"]]}
+    assert [one.words for one in findings(nameless, None, TEETH)] == ["The arch is in pieces that nothing joins"]
+
+
 def test_universal_numbers_are_only_shown() -> None:
     """Words follow the numbers that the lab chose, the stored places stay ISO 3950 (16 is 3, 26 is 14)."""
     wanted = of('depth = { most = 0.7, source = "lab" }')
