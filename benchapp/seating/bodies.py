@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from benchapp.seating.mesh import Floats, Ints, Mesh
+from benchapp.seating.mesh import Floats, Ints, Mesh, edges_of
 from benchapp.seating.sound import SHELLS, shells_of, surrounded
 
 TRIED: Final = 16  # corners of a shell, about, that are looked for within another
@@ -20,12 +20,17 @@ def apart(arch: Mesh, s: Floats, places: Floats) -> NDArray[np.bool_]:
     """Tell for each place along the row (mm) whether no body of the arch joins the teeth beside it.
 
     `s` are the places (n,) of the arch's vertices. Shells that reach into each other are one body: programs export
-    teeth and connectors that way.
+    teeth and connectors that way. Of open shells, such as a surface with cracks, it is not told.
     """
     shell = shells_of(arch)
-    if not 1 < np.count_nonzero(np.bincount(shell)) <= SHELLS:
-        return np.zeros(len(places), dtype=bool)
-    body = _bodies(arch, shell)[shell]
+    numbers = np.flatnonzero(np.bincount(shell))
+    unknown = np.zeros(len(places), dtype=bool)
+    if not 1 < len(numbers) <= SHELLS:
+        return unknown
+    parts = {int(one): arch.part(shell == one) for one in numbers}
+    if any(edges_of(part).open for part in parts.values()):
+        return unknown
+    body = _bodies(parts)[shell]
     along = s[arch.triangles]
     ends = [(along[body == one].min(), along[body == one].max()) for one in np.unique(body)]
     before, after = (
@@ -35,10 +40,8 @@ def apart(arch: Mesh, s: Floats, places: Floats) -> NDArray[np.bool_]:
     return np.asarray(~((less > REACHES) | (less > 0) & (more < LONE)).any(axis=1))
 
 
-def _bodies(mesh: Mesh, shell: Ints) -> Ints:
-    """Return the number of the body that each shell (its number) belongs to."""
-    numbers = np.unique(shell)
-    parts = {int(one): mesh.part(shell == one) for one in numbers}
+def _bodies(parts: dict[int, Mesh]) -> Ints:
+    """Return the number of the body that each shell belongs to, by the shell's number."""
     boxes = {one: (part.vertices.min(axis=0), part.vertices.max(axis=0)) for one, part in parts.items()}
     links = [
         (one, other)
@@ -46,7 +49,7 @@ def _bodies(mesh: Mesh, shell: Ints) -> Ints:
         if _meet(parts[one], boxes[other], parts[other]) or _meet(parts[other], boxes[one], parts[one])
     ]
     ends = np.array(links, dtype=np.int64).reshape(-1, 2)
-    count = int(numbers[-1]) + 1
+    count = max(parts) + 1
     graph = coo_array((np.ones(len(ends), dtype=np.int8), (ends[:, 0], ends[:, 1])), shape=(count, count))
     return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
 

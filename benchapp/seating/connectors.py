@@ -6,14 +6,13 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 from scipy.signal import find_peaks
 
 from benchapp.seating.curve import Curve
 from benchapp.seating.faults import torn
 from benchapp.seating.mesh import Floats, Mesh, any_of, even_edge, lengths, normals_and_areas
 from benchapp.seating.sagitta import bends_of
-from benchapp.seating.sections import Cut, Slab, area_above, areas_along
+from benchapp.seating.sections import Cut, Slab, areas_along, cut_depth
 
 PROMINENCE: Final = 0.12  # of the section beside it, for a narrow place to part two teeth
 REACH: Final = 0.8  # mm that the plane may lie from the narrowest section across the curve
@@ -86,7 +85,7 @@ def connector_at(
         else float(mesh.vertices[:, 2].mean())
     )
     search = _Search(slab, np.append(point, level), np.append(along, 0.0), np.append(buccal, 0.0))
-    if apart:
+    if apart or len(search.free):
         gap = search.gap()
         return _no_connector(s, search.centre + gap[0] * REACH * search.along, search.normal(gap))
     best = search.least()
@@ -157,7 +156,7 @@ def _measured(
         float(np.ptp(every[:, 0])),
         islands,
         at_limit,
-        _cut_depth(flat[0], flat[1], least * slope, leave * slope),
+        cut_depth(flat[0], flat[1], least * slope, leave * slope),
         float(np.trapezoid(over, kerfs)),
         np.stack([first, second], axis=1),
         *_of_facets(slab, cut, main, normal, middle),
@@ -183,36 +182,30 @@ def _of_facets(slab: Slab, cut: Cut, main: NDArray[np.bool_], normal: Floats, mi
     return bulge, min(HOLLOW * max(0.0, hollow - bulge), OPENS * opens)
 
 
-def _cut_depth(first: Floats, second: Floats, area: float, leave: float) -> float:
-    """Return how deep a level cut from the gum side is that leaves `leave` of a loop; 0 when no more is there."""
-    if area <= leave:
-        return 0.0
-    heights = np.concatenate([first[:, 1], second[:, 1]])  # of a loop that noise tore, ends need not meet
-    floor, roof = float(heights.min()), float(heights.max())
-    if area_above(first, second, floor) <= leave:  # as much, but for rounding
-        return 0.0
-    return float(brentq(lambda level: area_above(first, second, level) - leave, floor, roof, xtol=1e-6)) - floor
-
-
 class _Search:
     """Looks for the plane of least area: (offset, lean buccally, lean along the axis), each 1 at its bound."""
 
     def __init__(self, slab: Slab, centre: Floats, along: Floats, buccal: Floats) -> None:
         self.slab, self.centre, self.along, self.buccal = slab, centre, along, buccal
         self.axis = np.array([0.0, 0.0, 1.0])
+        cut = self.cut(_NET, slab)
+        self.areas = _or_endless(cut)
+        self.free = _NET[np.bincount(cut.plane, minlength=len(_NET)) == 0]  # planes that cut nothing
 
     def normal(self, at: Floats) -> Floats:
         """Return the unit normal of a plane."""
         way = self.along + LEAN * (at[1] * self.buccal + at[2] * self.axis)
         return np.asarray(way / np.linalg.norm(way))
 
-    def area(self, at: Floats, slab: Slab | None = None) -> Floats:
-        """Return the areas of planes (p, 3), cut from a slab; a plane that misses the arch counts as endless."""
+    def cut(self, at: Floats, slab: Slab) -> Cut:
+        """Return what planes (p, 3) cut of a slab."""
         way = self.along + LEAN * (at[:, 1:2] * self.buccal + at[:, 2:] * self.axis)
         normals = way / np.linalg.norm(way, axis=1, keepdims=True)
-        offsets = normals @ self.centre + at[:, 0] * REACH * (normals @ self.along)
-        found = (slab or self.slab).cut(normals, offsets).areas().main
-        return np.where(found > 1e-6, found, np.inf)
+        return slab.cut(normals, normals @ self.centre + at[:, 0] * REACH * (normals @ self.along))
+
+    def area(self, at: Floats, slab: Slab | None = None) -> Floats:
+        """Return the areas of planes (p, 3), cut from a slab; a plane that misses the arch counts as endless."""
+        return _or_endless(self.cut(at, slab or self.slab))
 
     def beside(self, at: Floats, radius: float) -> Slab:
         """Return what planes that differ from one by no more than a radius may cut."""
@@ -223,14 +216,13 @@ class _Search:
 
     def gap(self) -> Floats:
         """Return the plane in the middle of those that cut nothing; where all cut something, the one of least area."""
-        free = _NET[~np.isfinite(self.area(_NET))]
-        if not len(free):
+        if not len(self.free):
             return self.least()
-        return np.asarray(free[int(np.argmin(np.abs(free - free.mean(axis=0)).sum(axis=1)))])
+        return np.asarray(self.free[int(np.argmin(np.abs(self.free - self.free.mean(axis=0)).sum(axis=1)))])
 
     def least(self) -> Floats:
         """Return the plane of least area: a coarse net, then a quadric laid through ever closer planes, twice."""
-        areas = self.area(_NET)
+        areas = self.areas
         best = int(np.argmin(areas))
         far = np.flatnonzero(np.abs(_NET - _NET[best]).max(axis=1) > 0.5)
         other = far[int(np.argmin(areas[far]))]
@@ -257,6 +249,11 @@ class _Search:
             else:
                 radius *= 0.4
         return at, value
+
+
+def _or_endless(cut: Cut) -> Floats:
+    found = cut.areas().main
+    return np.where(found > 1e-6, found, np.inf)
 
 
 def _bounded(at: Floats) -> Floats:

@@ -1,13 +1,18 @@
 """Plane sections of a mesh: areas, loops, and the part of a section above a level."""
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
 
 from benchapp.seating.mesh import Floats, Ints, Mesh, bounds, crossed
+
+CRACK: Final = 0.05  # mm: so far apart two loose ends of a section are one: surfaces that were not sewn have cracks
 
 
 @dataclass(frozen=True)
@@ -102,8 +107,10 @@ class Cut:
             return around
         values, number = np.unique(np.concatenate([self.edge_one, self.edge_two]), return_inverse=True)
         one, two = number[: len(self.plane)], number[len(self.plane) :]
-        ones = np.ones(len(one), dtype=np.int32)
-        links = csr_array(coo_array((ones, (one, two)), shape=(len(values), len(values))))
+        across = self._cracks(number)
+        one_, two_ = np.concatenate([one, across[:, 0]]), np.concatenate([two, across[:, 1]])
+        ones = np.ones(len(one_), dtype=np.int32)
+        links = csr_array(coo_array((ones, (one_, two_)), shape=(len(values), len(values))))
         return np.asarray(connected_components(links, directed=False)[1][one], dtype=np.int64)
 
     def _around(self) -> Ints | None:
@@ -121,6 +128,15 @@ class Cut:
             least = np.minimum(least, least[following])
             following = following[following]
         return np.asarray(np.cumsum(least == np.arange(len(least)))[least] - 1, dtype=np.int64)
+
+    def _cracks(self, number: Ints) -> Ints:
+        """Return the pairs (k, 2) of loose ends, by the numbers of their edges, that lie across a crack."""
+        loose = np.flatnonzero(np.bincount(number)[number] == 1)
+        ends = np.concatenate([self.first, self.second])[loose]
+        plane = np.tile(self.plane, 2)[loose]
+        apart = np.column_stack([ends, plane * 10 * CRACK])  # ends of two planes are never one
+        pairs = cKDTree(apart).query_pairs(CRACK, output_type="ndarray") if len(loose) else np.zeros((0, 2), np.int64)
+        return np.asarray(number[loose][pairs], dtype=np.int64).reshape(-1, 2)
 
     def signed(self) -> Floats:
         """Return each segment's share of its section's area (mm2), outlines positive, holes negative."""
@@ -155,6 +171,17 @@ def area_above(first: Floats, second: Floats, level: float) -> float:
     a = np.where((crossing & (a[:, 1] < level))[:, None], point, a)
     b = np.where((crossing & (b[:, 1] < level))[:, None], point, b)
     return abs(float(np.sum((a[:, 1] + b[:, 1] - 2 * level) * (b[:, 0] - a[:, 0]))) / 2)
+
+
+def cut_depth(first: Floats, second: Floats, area: float, leave: float) -> float:
+    """Return how deep a level cut from the gum side is that leaves `leave` of a loop; 0 when no more is there."""
+    if area <= leave:
+        return 0.0
+    heights = np.concatenate([first[:, 1], second[:, 1]])  # of a loop that noise tore, ends need not meet
+    floor, roof = float(heights.min()), float(heights.max())
+    if area_above(first, second, floor) <= leave:  # as much, but for rounding
+        return 0.0
+    return float(brentq(lambda level: area_above(first, second, level) - leave, floor, roof, xtol=1e-6)) - floor
 
 
 def areas_along(mesh: Mesh, step: float) -> tuple[Floats, Floats]:

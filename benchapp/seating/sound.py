@@ -24,6 +24,7 @@ from benchapp.seating.mesh import (
 
 GRID: Final = 2e-4  # mm: corners nearer than this are one, where the file's own digits leave edges open
 LOOSE: Final = 0.02  # of the largest shell's surface: less is no part of the design
+MOST_IN_ONE: Final = 2_642_245  # vertices: the numbers of three of so many fit into one of 64 bits
 SHELLS: Final = 64  # of more shells none is looked at by itself: a surface in shreds tells no bodies
 LIKE: Final = 500  # corners of a part, about, that are looked for in the other one
 NEARLY_ALL: Final = 0.9
@@ -81,7 +82,7 @@ def _once(mesh: Mesh, edges: Edges, part: str, warnings: list[str]) -> tuple[Mes
     """Return the mesh with each triangle once; Unusable where it stands there facing both ways."""
     turn = np.argmin(mesh.triangles, axis=1)
     turned = np.take_along_axis(mesh.triangles, (turn[:, None] + np.arange(3)) % 3, axis=1)
-    _values, first = np.unique(turned, axis=0, return_index=True)
+    first = _kinds(turned, len(mesh.vertices))
     twice = len(turned) - len(first)
     kept = mesh
     if twice:
@@ -96,9 +97,8 @@ def _once(mesh: Mesh, edges: Edges, part: str, warnings: list[str]) -> tuple[Mes
                 part=part,
             )
         )
-    _values, number = np.unique(np.sort(kept.triangles, axis=1), axis=0, return_inverse=True)
-    both = len(number) - int(number.max()) - 1
-    if both > len(number) // 4:
+    both = len(kept.triangles) - len(_kinds(np.sort(kept.triangles, axis=1), len(kept.vertices)))
+    if both > len(kept.triangles) // 4:
         raise Unusable(
             _(
                 "The {part} faces both ways: {n} of its triangles stand in the file a second time, turned round. "
@@ -108,6 +108,15 @@ def _once(mesh: Mesh, edges: Edges, part: str, warnings: list[str]) -> tuple[Mes
             )
         )
     return (kept, edges_of(kept)) if twice else (mesh, edges)
+
+
+def _kinds(triangles: Ints, vertices: int) -> Ints:
+    """Return the place of the first of each kind of triangle; `vertices` is how many there are."""
+    if vertices > MOST_IN_ONE:
+        return np.asarray(np.unique(triangles, axis=0, return_index=True)[1], dtype=np.int64)
+    a, b, c = triangles.T.astype(np.uint64)
+    many = np.uint64(vertices)
+    return np.asarray(np.unique((a * many + b) * many + c, return_index=True)[1], dtype=np.int64)
 
 
 def _without_loose(mesh: Mesh, edges: Edges, part: str, warnings: list[str]) -> tuple[Mesh, Edges, Ints]:

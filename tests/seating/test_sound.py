@@ -89,6 +89,13 @@ def test_a_point_within_a_closed_surface_is_surrounded() -> None:
     assert [surrounded(np.array([at, 0, 0.01]), triangles_of(shell)) for at in (0.0, 1.5, 2.1)] == [False, True, False]
 
 
+@pytest.fixture(params=[sound_module.MOST_IN_ONE, 10])
+def numbers(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Triangles told apart by one number each, and, as those of very large meshes, by three."""
+    monkeypatch.setattr(sound_module, "MOST_IN_ONE", request.param)
+
+
+@pytest.mark.usefixtures("numbers")
 def test_a_triangle_that_stands_there_twice_is_taken_once(whole: Checked) -> None:
     """A file that holds the whole arch twice, and one that repeats a few triangles, are the arch; both are said."""
     mixed = np.concatenate([WHOLE, np.roll(WHOLE, 1, axis=1)])
@@ -100,6 +107,7 @@ def test_a_triangle_that_stands_there_twice_is_taken_once(whole: Checked) -> Non
     same(checked(mixed), whole)
 
 
+@pytest.mark.usefixtures("numbers")
 def test_a_surface_that_faces_both_ways_is_refused() -> None:
     """Each triangle a second time turned round: nothing tells inside from outside."""
     with pytest.raises(Unusable, match="The arch faces both ways") as found:
@@ -157,6 +165,29 @@ def test_an_arch_in_pieces_is_told_tooth_by_tooth(slits: dict[int, float], lean:
     assert trimesh.load(BytesIO(data), file_type="glb").geometry
     assert all(np.isfinite(spot.point).all() and np.isfinite(spot.normal).all() for spot in shown.connectors)
     assert still_of(shown, found.report, FONTS).startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize(("size", "off"), [(0.0005, 0.01), (0.002, 0.02)])
+def test_a_surface_with_cracks_is_whole(size: float, off: float, whole: Checked) -> None:
+    """Patches that were never sewn, some thousandths of a mm apart: each section is that of the sewn arch."""
+    rng, patch = np.random.default_rng(1), np.round(WHOLE.mean(axis=1)[:, 0] / 4).astype(int)
+    moves = rng.normal(0, size, (int(np.ptp(patch)) + 1, 3))
+    found = checked(WHOLE + moves[patch - patch.min()][:, None])
+    assert not found.report.meshes["arch"].closed
+    for part, of in (("connectors", "area_mm2"), ("teeth", "depth_median_mm")):
+        told, other = ([getattr(one, of) for one in getattr(it.report, part)] for it in (found, whole))
+        assert told == pytest.approx(other, rel=off)
+    assert found.report.resin_ml == pytest.approx(whole.report.resin_ml, rel=off)
+    assert not [said for said in found.report.warnings if "pieces" in said]
+
+
+def test_pieces_with_holes_are_told_apart_where_a_plane_parts_them() -> None:
+    """Of open shells nothing tells what lies within them; that nothing is between two teeth is seen all the same."""
+    pieces = in_pieces({3: 0.3})
+    high = pieces[:, :, 2].max(axis=1)
+    found = checked(pieces[high < high.max() - 0.3])
+    assert not found.report.meshes["arch"].closed
+    assert [one.between for one in found.report.connectors if not one.area_mm2] == [NAMES[3]]
 
 
 def test_a_surface_in_shreds_is_not_looked_at_shred_by_shred(monkeypatch: pytest.MonkeyPatch) -> None:
