@@ -15,7 +15,7 @@ from benchapp.core.record_words import SOURCE, Names
 from benchapp.core.seating_line import Checked, Told, belongs, checks, in_force, in_order, meshes, told
 from benchapp.core.seating_steps import DROPS
 from benchapp.core.seatrows import stop_words
-from benchapp.core.stops import of_kind, placed, worst
+from benchapp.core.stops import placed, stopping
 from benchapp.core.words import N_, _, n_
 
 LIMITS: Final = {
@@ -221,8 +221,7 @@ def _finding(names: Names, one: Told) -> SeatingFinding:
 
 
 def _stops(report: Mapping[str, Any], names: Names) -> list[str]:
-    found = worst(of_kind(report, "undercut", "overlap"))
-    return [f"{placed(one, names.numbers)}: {stop_words(one)}" for one in found]
+    return [f"{placed(one, names.numbers)}: {stop_words(one)}" for one in stopping(report)]
 
 
 def _source(names: Names, id: str) -> SourceOf | None:

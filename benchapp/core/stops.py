@@ -55,6 +55,11 @@ def of_kind(report: Mapping[str, Any], *kinds: Kind) -> tuple[Stop, ...]:
     return tuple(one for one in stops(report) if one.kind in kinds)
 
 
+def stopping(report: Mapping[str, Any], *also: Kind) -> tuple[Stop, ...]:
+    """Return the places that stop the arch, and those of other kinds, as they are shown."""
+    return worst(of_kind(report, "undercut", "overlap", *also))
+
+
 def worst(found: Sequence[Stop]) -> tuple[Stop, ...]:
     """Return places as they are shown: of more than a screen bears, the widest or deepest of each tooth; of those that
     are alike to 0.01 mm the one beneath it."""

@@ -102,9 +102,14 @@ def longest(corners: Floats) -> Floats:
 
 def volume(mesh: Mesh) -> float:
     """Return the enclosed volume in mm3 (divergence theorem); negative when the mesh is inside out."""
+    return float(wedges(mesh).sum())
+
+
+def wedges(mesh: Mesh) -> Floats:
+    """Return what each triangle adds to the enclosed volume (mm3): those of a closed surface alone are its volume."""
     points = mesh.vertices - mesh.vertices.mean(axis=0)
     a, b, c = (points[mesh.triangles[:, k]] for k in range(3))
-    return float(np.einsum("ij,ij->", a, crossed(b, c)) / 6)
+    return np.asarray(np.einsum("ij,ij->i", a, crossed(b, c)) / 6)
 
 
 def weld(corners: NDArray[np.float32], grid: float = 0.0) -> Mesh:

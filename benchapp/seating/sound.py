@@ -19,6 +19,7 @@ from benchapp.seating.mesh import (
     lengths,
     normals_and_areas,
     volume,
+    wedges,
     weld,
 )
 
@@ -173,9 +174,7 @@ def _turned_in(mesh: Mesh, shell: Ints) -> NDArray[np.bool_] | None:
     hollow = np.zeros(len(mesh.triangles), dtype=bool)
     if not 1 < np.count_nonzero(np.bincount(shell)) <= SHELLS:
         return hollow
-    points = mesh.vertices - mesh.vertices.mean(axis=0)
-    a, b, c = (points[mesh.triangles[:, k]] for k in range(3))
-    volumes = np.bincount(shell, weights=np.einsum("ij,ij->i", a, crossed(b, c)))
+    volumes = np.bincount(shell, weights=wedges(mesh))
     outer = mesh.some((volumes > 0)[shell])
     for one in np.flatnonzero(volumes < 0):
         own = mesh.part(shell == one)

@@ -13,7 +13,7 @@ from benchapp.core.findings import AGAIN, CUTS, WHYS, CutHere, Why, whys, writte
 from benchapp.core.numbers import Numbers, number
 from benchapp.core.pictures import ArchPicture
 from benchapp.core.protocol import Protocol, Step
-from benchapp.core.stops import Stop, of_kind, placed, worst
+from benchapp.core.stops import placed, stopping
 from benchapp.core.teeth import connector_name, connectors, in_row
 from benchapp.core.words import N_, NN_, _, for_scripts, n_
 
@@ -187,20 +187,16 @@ def _crosses(
     spots = {inner: dict(zip(row, beside(whole, (1 - 2 * inner) * CROSS), strict=True)) for inner in (False, True)}
     return [
         {"at": spots[one.side == "lingual"][one.tooth], "words": placed(one, numbers)}
-        for one in _shown(report) if one.tooth in row
+        for one in stopping(report) if one.tooth in row
     ]
 
 
 def _stopped(report: Mapping[str, Any], numbers: Numbers) -> dict[str, str]:
     """Return where the arch is stopped, in words, by the margin on whose side of the row its cross stands."""
     found: dict[str, list[str]] = {}
-    for one in _shown(report):
+    for one in stopping(report):
         found.setdefault(f"m{one.tooth}{'l' if one.side == 'lingual' else 'b'}", []).append(placed(one, numbers))
     return {place: _("stopped at {places}", places=", ".join(words)) for place, words in found.items()}
-
-
-def _shown(report: Mapping[str, Any]) -> tuple[Stop, ...]:
-    return worst(of_kind(report, "undercut", "overlap"))
 
 
 def _named(whys: dict[str, Why], found: JawLine, whole: ArchPicture) -> list[dict[str, Any]]:

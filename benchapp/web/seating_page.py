@@ -12,7 +12,7 @@ from benchapp.core.numbers import Numbers
 from benchapp.core.scales import Beyond, Limits, scale
 from benchapp.core.seating_line import PARTS
 from benchapp.core.seatmap import GAP, KINDS, USUAL_GAPS, Kind, seat_map
-from benchapp.core.stops import Stop, of_kind, placed, worst
+from benchapp.core.stops import Stop, placed, stopping
 from benchapp.core.words import N_, _, for_scripts, n_
 
 
@@ -104,7 +104,7 @@ def limits_of(seating: SeatingPage, kind: Kind) -> Limits:
 def _stopped(seating: SeatingPage, report: Mapping[str, Any]) -> tuple[Stop, ...]:
     """Return where the arch is stopped, and where the parts come nearest if that is nearer than the lab accepts."""
     close = _side(report["least_clearance_mm"], seating.limits.get("clearance", Limits())) == "under"
-    return worst(of_kind(report, "undercut", "overlap", *(("nearest",) if close else ())))
+    return stopping(report, *(("nearest",) if close else ()))
 
 
 def _stops_title(report: Mapping[str, Any], stopped: tuple[Stop, ...]) -> str:
