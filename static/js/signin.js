@@ -87,8 +87,13 @@ function claim() {
   done("claimed");
 }
 
+// A PIN is sent once, however often a wet finger meets the button: a second wrong try would be counted.
+let entering = false;
+
 async function enter() {
-  const answer = await check(chosen.id, digits);
+  if (entering || !digits) return;
+  entering = true;
+  const answer = await check(chosen.id, digits).finally(() => { entering = false; });
   digits = "";
   if (answer.ok) {
     dialog.close();

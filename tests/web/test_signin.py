@@ -90,6 +90,19 @@ def test_a_wrong_pin_says_how_many_tries_are_left_and_the_fifth_locks(page: Page
     assert page.inner_text("#person") == "Ewa Łukasik"
 
 
+def test_a_ghost_tap_on_ok_is_no_second_try(page: Page) -> None:
+    """A wrong PIN whose OK is met twice counts once; OK without any digit counts as none."""
+    choose(page, "Ewa Łukasik")
+    page.dblclick("#signin [data-act=enter]")
+    for digit in "0000":
+        page.click(f"#signin [data-act=digit][data-value='{digit}']")
+    page.dblclick("#signin [data-act=enter]")
+    said = "#signin [data-part=said]"
+    page.wait_for_function("(said) => document.querySelector(said).textContent.includes('more tr')", arg=said)
+    enter(page, "0000", "3 more tries")
+    enter(page, PINS["Ewa Łukasik"])
+
+
 def test_the_bench_asks_who_is_working_before_it_takes_a_tap(
     tablet: Callable[..., BrowserContext], lab: LiveLab, new_jaw: NewJaw
 ) -> None:
