@@ -79,6 +79,21 @@ def of_limit(one: Connector, words: str) -> list[str]:
     ]
 
 
+def of_floors(holes: dict[str, float]) -> list[str]:
+    """Return what is said of sockets that are open below, by their teeth's names: mm2."""
+    if not holes:
+        return []
+    said = ", ".join(_("{tooth} ({area} mm²)", tooth=name, area=f"{area:.1f}") for name, area in holes.items())
+    return [
+        _(
+            "The base is open below the sockets of {teeth}: resin can run out there to the side that lies on the gum. "
+            "Resin and depths are told as if there were a floor. Close the holes in the design, or cover them before "
+            "the resin is filled in.",
+            teeth=said,
+        )
+    ]
+
+
 def of_gaps(names: list[str]) -> list[str]:
     """Return what is said where pieces of the arch stand apart, by the names of their neighbours."""
     if not names:

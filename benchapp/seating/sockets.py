@@ -8,6 +8,7 @@ import numpy as np
 
 from benchapp.seating.around import DIRECTIONS, among, median
 from benchapp.seating.evenness import HIGHEST, Evenness, directions_of, evenness
+from benchapp.seating.floor import floor_of
 from benchapp.seating.mesh import Floats, median_by, middles_of, normals_and_areas
 from benchapp.seating.noise import lowest_of
 from benchapp.seating.pieces import Cutter, clip, split
@@ -25,7 +26,7 @@ MANY: Final = 3000  # triangles of a wall, evenly chosen, that tell its gap
 
 @dataclass(frozen=True)
 class Socket:
-    """What one tooth has below its margin: depths in mm, bond in mm2, gap volume in mm3.
+    """What one tooth has below its margin: depths in mm, bond in mm2, gap volume in mm3, what is open below in mm2.
 
     `around` is the margin's length, `edge` that of the file's facets, `foot` are the tooth's lowest corners (n, 3) with
     coordinates along the row and buccal about the margin's centre, `uneven` what `evenness` tells of each depth,
@@ -42,6 +43,7 @@ class Socket:
     crest_median: float
     bond: float
     volume: float
+    open: float
     gap: float
     around: float
     edge: float
@@ -62,7 +64,7 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
     """Return what one tooth has below its margin; None when hardly any wall is seen about it.
 
     `only` cuts triangles to those between the upright planes of this tooth. Heights and directions as defined in
-    DEVELOPERS.md, `definitions_version` 3.
+    DEVELOPERS.md, `definitions_version` 5.
     """
     rim = rim_of(near, only)
     if rim is None:
@@ -77,6 +79,7 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
     depths = rim.wall - lowest
     bond, tooth_volume = _tooth(below, rim)
     gap, facets = _gap(near)
+    socket_volume, open_ = _socket_volume(near, rim, only)
     return Socket(
         rim,
         lowest,
@@ -86,7 +89,8 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
         sides_of(depths),
         median(rim.crest) - lowest,
         bond,
-        _socket_volume(near, rim, only) - tooth_volume,
+        socket_volume - tooth_volume,
+        open_,
         gap,
         float(2 * np.pi * rim.radius.mean()),
         near.edge,
@@ -121,22 +125,21 @@ def sides_of(depths: Floats) -> dict[str, float | None]:
     return found
 
 
-def _socket_volume(near: Near, rim: Rim, only: Cutter) -> float:
-    """Return the volume between lid and base in mm3: the integral of (lid - w) over the base, seen along the axis.
+def _socket_volume(near: Near, rim: Rim, only: Cutter) -> tuple[float, float]:
+    """Return the volume between lid and base in mm3: the integral of (lid - w) over the base, seen along the axis; and
+    how much of the socket is open below, in mm2, which is counted as if there were a floor.
 
     The divergence theorem for the field (0, 0, w - lid), which vanishes on the lid: no lid need be built, no mesh
-    closed, and wall that overhangs counts with its sign.
+    closed, and wall that overhangs counts with its sign. The other side of a thin base is no wall.
     """
-    total = 0.0
-    for mask in (near.facing, ~near.facing):
-        corners = split(only(near.base.corners[mask]), SMALL)[0]
-        over, outside = rim.over(corners)
-        if mask is not near.facing:
-            keep = _mean(outside) < 0
-            corners, over = corners[keep], over[keep]
-        corners, over, _origin = clip(corners, over)
+    facing, others = (split(only(near.base.corners[mask]), SMALL)[0] for mask in (near.facing, ~near.facing))
+    floor = floor_of(facing, rim)
+    others = others[(_mean(rim.over(others)[1]) < 0) & ~floor.hides(others)]
+    open_, total = floor.missing(np.concatenate([facing, others]))
+    for corners in (facing, others):
+        corners, over, _origin = clip(corners, rim.over(corners)[0])
         total += _flux(corners, -over)
-    return total
+    return total, open_
 
 
 def _tooth(below: Floats, rim: Rim) -> tuple[float, float]:

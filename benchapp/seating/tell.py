@@ -9,7 +9,17 @@ from benchapp.core.teeth import Jaw
 from benchapp.core.words import _
 from benchapp.seating import trust
 from benchapp.seating.measure import Measured
-from benchapp.seating.mind import BRIDGED, COARSE, of_axis, of_gaps, of_limit, of_meshes, of_necks, of_undercut
+from benchapp.seating.mind import (
+    BRIDGED,
+    COARSE,
+    of_axis,
+    of_floors,
+    of_gaps,
+    of_limit,
+    of_meshes,
+    of_necks,
+    of_undercut,
+)
 from benchapp.seating.numbers import Numbered
 from benchapp.seating.pair import Axis, Pair, Unit
 from benchapp.seating.places import Places, ways_of
@@ -85,6 +95,7 @@ def _teeth(
     measured: Measured, row: Numbered, every: list[dict[str, trust.Off]], free: bool, warnings: list[str]
 ) -> tuple[ToothReport, ...]:
     found = []
+    holes: dict[str, float] = {}
     for at, (number, socket) in enumerate(zip(row.teeth, measured.sockets, strict=True)):
         if socket is None:
             warnings.append(
@@ -94,6 +105,8 @@ def _teeth(
             continue
         sides = _sides(socket, number, measured.curve.bowed)
         found.append(_tooth(number, socket, sides, every[at], free))
+        if socket.open:
+            holes[str(number or at + 1)] = socket.open
         if missing := [side for side in SIDES if number and sides[side] is None]:
             warnings.append(
                 _(
@@ -102,6 +115,7 @@ def _teeth(
                     sides=", ".join(missing),
                 )
             )
+    warnings += of_floors(holes)
     return tuple(found)
 
 
