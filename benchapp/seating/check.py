@@ -7,6 +7,7 @@ import numpy as np
 from benchapp.core.teeth import in_row
 from benchapp.core.words import _
 from benchapp.seating.abreast import abreast, beside, brisk
+from benchapp.seating.astray import without_stray
 from benchapp.seating.curve import frame_of
 from benchapp.seating.faults import Unusable
 from benchapp.seating.measure import Given, Measured, Progress, measure
@@ -48,6 +49,7 @@ def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -
     pair = pair_of(base, arch, asked.unit)
     axis = axis_of(pair, asked.axis, asked.axis_is_line)
     frame = frame_of(axis.way)
+    pair = without_stray(pair, frame, asked.jaw)
     bases, arches = pair.base.mesh.turned(frame), pair.arch.mesh.turned(frame)
     parts = [(bases, pair.facing.base), (arches, pair.facing.arch)]
     noises = abreast(lambda part: noise_of(*part), parts, pair.triangles)

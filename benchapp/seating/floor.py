@@ -19,13 +19,14 @@ SKIRT: Final = 0.3  # mm within the margin, where nothing that is missing is loo
 LEAST: Final = 0.2  # mm2: less is a crack, or a triangle that was lost
 AROUND: Final = np.ones((3, 3), dtype=bool)
 ABOUT: Final = 2  # cells about a hole that it may cover in part
+HARDLY: Final = 0.3  # of a cell
 NARROW: Final = np.ones((2, 2), dtype=bool)  # cells: what is missing in a thinner strip is no hole
 
 
 @dataclass(frozen=True)
 class Floor:
     """A grid over one socket, seen along the axis: of the wall that faces the tooth and looks up, the lowest point of
-    each cell.
+    each cell, and which part of each cell all that wall covers.
 
     `low` (2,) is the corner of the grid; heights in mm, infinite where there is no such wall.
     """
@@ -33,11 +34,7 @@ class Floor:
     rim: Rim
     low: Floats
     height: Floats
-
-    def cells(self, points: Floats) -> Ints:
-        """Return the cell of points (n, 2 or 3), cut to the grid."""
-        at = ((points[:, :2] - self.low) / CELL).astype(np.int64)
-        return np.asarray(np.clip(at, 0, np.array(self.height.shape) - 1))
+    covered: Floats
 
     def hides(self, corners: Floats) -> NDArray[np.bool_]:
         """Tell which triangles (n, 3, 3) lie under the socket: they are of the base's other side.
@@ -46,21 +43,21 @@ class Floor:
         and does so only where there is wall all about.
         """
         middles = middles_of(corners)
-        i, j = self.cells(middles).T
+        i, j = _cells(middles, self.low, self.height.shape).T
         down = normals_and_areas(corners)[0][:, 2] < DOWN
         lowest, every = ndimage.minimum_filter(self.height, 3)[i, j], ndimage.maximum_filter(self.height, 3)[i, j]
         own = np.where(np.isfinite(self.height[i, j]), self.height[i, j], lowest)
         up = (middles[:, 2] < lowest - UNDER) & np.isfinite(every)
         return np.asarray(np.where(down, middles[:, 2] < own + THIN, up))
 
-    def missing(self, bounding: Floats) -> tuple[float, float]:
-        """Return where none of the triangles (n, 3, 3) that bound the socket lies, as an area (mm2), and the volume
-        from the lid down to the height of the wall beside it (mm3)."""
-        seen = self._seen(bounding)
+    def missing(self, others: Floats) -> tuple[float, float]:
+        """Return where nothing bounds the socket, neither its wall nor other triangles (n, 3, 3), as an area (mm2), and
+        the volume from the lid down to the height of the wall beside it (mm3)."""
+        seen = self.covered + _strewn(others, self.low, self.height.shape)[0]
         across = np.moveaxis(np.indices(seen.shape), 0, -1) * CELL + self.low + CELL / 2
         over, outside = self.rim.over(np.concatenate([across, np.zeros((*seen.shape, 1))], axis=-1))
         within = outside < -SKIRT
-        holes = ndimage.binary_opening((seen == 0) & within, NARROW)
+        holes = ndimage.binary_opening((seen < HARDLY) & within, NARROW)
         if not holes.any() or not np.isfinite(self.height).any():
             return 0.0, 0.0
         about = ndimage.binary_dilation(holes, AROUND, iterations=ABOUT) & (outside < 0)
@@ -72,25 +69,33 @@ class Floor:
         floor = self.height[tuple(nearest)]
         return area, float(np.sum(-(over + floor) * part) * CELL**2)
 
-    def _seen(self, bounding: Floats) -> Floats:
-        """Return which part of each cell triangles cover, seen along the axis; 0 where there are none."""
-        a, b = bounding[:, 1] - bounding[:, 0], bounding[:, 2] - bounding[:, 0]
-        across = np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2 + 1e-9
-        points, owner = strew(bounding, CELL / 2)
-        share = across / np.maximum(np.bincount(owner, minlength=len(across)), 1)
-        i, j = self.cells(points).T
-        many = self.height.shape[1]
-        covered = np.bincount(i * many + j, weights=share[owner], minlength=self.height.size)
-        return np.asarray(covered.reshape(self.height.shape) / CELL**2)
-
 
 def floor_of(facing: Floats, rim: Rim) -> Floor:
     """Return the floor of a socket from the triangles (n, 3, 3) of its wall that face the tooth."""
-    points = strew(facing[normals_and_areas(facing)[0][:, 2] > 0], CELL / 2)[0]
     reach = float(rim.radius.max()) + 2 * CELL
     low = rim.centre - reach
-    cells = (int(2 * reach / CELL) + 1,) * 2
-    found = Floor(rim, low, np.full(cells, np.inf))
-    i, j = found.cells(points).T
-    np.minimum.at(found.height, (i, j), points[:, 2])
-    return found
+    shape = (int(2 * reach / CELL) + 1,) * 2
+    covered, points, owner, cells = _strewn(facing, low, shape)
+    height = np.full(shape, np.inf)
+    up = (normals_and_areas(facing)[0][:, 2] > 0)[owner]
+    np.minimum.at(height, tuple(cells[up].T), points[up, 2])
+    return Floor(rim, low, height, covered)
+
+
+def _cells(points: Floats, low: Floats, shape: tuple[int, ...]) -> Ints:
+    """Return the cell of points (n, 2 or 3), cut to the grid."""
+    return np.asarray(np.clip(((points[:, :2] - low) / CELL).astype(np.int64), 0, np.array(shape) - 1))
+
+
+def _strewn(corners: Floats, low: Floats, shape: tuple[int, ...]) -> tuple[Floats, Floats, Ints, Ints]:
+    """Return which part of each cell triangles (n, 3, 3) cover, seen along the axis, with the points that tell it,
+    their triangles and cells."""
+    if not len(corners):
+        return np.zeros(shape), np.zeros((0, 3)), np.zeros(0, dtype=np.int64), np.zeros((0, 2), dtype=np.int64)
+    a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    across = np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2 + 1e-9
+    points, owner = strew(corners, CELL)
+    share = across / np.maximum(np.bincount(owner, minlength=len(across)), 1)
+    cells = _cells(points, low, shape)
+    covered = np.bincount(cells @ np.array([shape[1], 1]), weights=share[owner], minlength=shape[0] * shape[1])
+    return covered.reshape(shape) / CELL**2, points, owner, cells

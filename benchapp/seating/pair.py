@@ -93,7 +93,7 @@ def pair_of(base: bytes, arch: bytes, unit: Unit | None) -> Pair:
         parts[part] = Part(mesh, closed, hashlib.sha256(data[part]).hexdigest(), len(read[part]))
         warnings += said
     _told_apart(parts["base"].mesh, parts["arch"].mesh)
-    close, facing = _meeting(parts["base"].mesh, parts["arch"].mesh)
+    close, facing = meeting(parts["base"].mesh, parts["arch"].mesh)
     return Pair(parts["base"], parts["arch"], close, facing, taken, tuple(warnings))
 
 
@@ -181,7 +181,7 @@ def _units(diagonals: dict[str, float], unit: Unit, said: bool) -> list[str]:
     )
 
 
-def _meeting(base: Mesh, arch: Mesh) -> tuple[tuple[Close, Close], Facing]:
+def meeting(base: Mesh, arch: Mesh) -> tuple[tuple[Close, Close], Facing]:
     """Return where the parts come near and face each other; Unusable when they do not meet, or are swapped."""
     both = base.vertices, arch.vertices
     apart = [(a.min(axis=0) > b.max(axis=0) + WITHIN).any() for a, b in (both, both[::-1])]

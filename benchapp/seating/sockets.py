@@ -135,7 +135,7 @@ def _socket_volume(near: Near, rim: Rim, only: Cutter) -> tuple[float, float]:
     facing, others = (split(only(near.base.corners[mask]), SMALL)[0] for mask in (near.facing, ~near.facing))
     floor = floor_of(facing, rim)
     others = others[(_mean(rim.over(others)[1]) < 0) & ~floor.hides(others)]
-    open_, total = floor.missing(np.concatenate([facing, others]))
+    open_, total = floor.missing(others)
     for corners in (facing, others):
         corners, over, _origin = clip(corners, rim.over(corners)[0])
         total += _flux(corners, -over)
