@@ -14,7 +14,7 @@ from benchapp.core.teeth import Jaw
 from benchapp.core.words import _
 from benchapp.seating.curve import CELL, Curve, curve_of
 from benchapp.seating.faults import Unusable
-from benchapp.seating.mesh import Floats, Mesh, longest
+from benchapp.seating.mesh import Floats, Mesh
 from benchapp.seating.near import strew
 from benchapp.seating.pair import Pair, meeting
 
@@ -34,16 +34,18 @@ LONG: Final = 60.0  # mm that the row is run on straight
 LEAST: Final = 0.05  # of the largest piece: what is left of struts, and belongs to no tooth
 
 
-def without_stray(pair: Pair, frame: Floats, jaw: Jaw) -> Pair:
+def without_stray(pair: Pair, turned: Mesh, frame: Floats, jaw: Jaw) -> Pair:
     """Return the pair, its arch without what lies beside the row, which is said; Unusable where that cannot be parted.
 
-    `frame` has the axis as its third row. A tooth without socket at the end of a row lies on the row, and stays.
+    `frame` has the axis as its third row, `turned` is the arch in it. Teeth without socket lie on the row, and stay.
     """
     arch = pair.arch.mesh
-    at = arch.vertices @ frame[:2].T
-    long = arch.some(longest(arch.some()) > SPACING)  # a bar may be of triangles as long as itself
+    at = turned.vertices[:, :2]
+    one, two, three = (at[corner] for corner in arch.triangles.T)
+    wide = np.maximum(((one - two) ** 2).sum(axis=1), ((two - three) ** 2).sum(axis=1))
+    long = arch.some(wide > (SPACING / 2) ** 2)  # a bar may be of triangles as long as itself
     there = _cells(np.concatenate([at, strew(long, SPACING)[0] @ frame[:2].T]) if len(long) else at)
-    faces = _cells(at[arch.triangles[pair.facing.arch].ravel()])
+    faces = _cells(at[arch.triangles[pair.facing.arch, 0]])
     near = cKDTree(faces)
     loop = _closes_a_loop(there)
     from_, aside = (NEARER, LITTLE) if loop else (FAR, ASIDE)

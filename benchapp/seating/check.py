@@ -49,11 +49,13 @@ def check(base: bytes, arch: bytes, asked: Asked, progress: Progress = silent) -
     pair = pair_of(base, arch, asked.unit)
     axis = axis_of(pair, asked.axis, asked.axis_is_line)
     frame = frame_of(axis.way)
-    pair = without_stray(pair, frame, asked.jaw)
     bases, arches = pair.base.mesh.turned(frame), pair.arch.mesh.turned(frame)
+    trimmed = without_stray(pair, arches, frame, asked.jaw)
+    if trimmed is not pair:
+        pair, arches = trimmed, trimmed.arch.mesh.turned(frame)
     parts = [(bases, pair.facing.base), (arches, pair.facing.arch)]
     noises = abreast(lambda part: noise_of(*part), parts, pair.triangles)
-    given = Given(bases, arches, pair.close, pair.facing, frame, max(noises))
+    given = Given(bases, arches, pair.close, pair.facing, frame, max(noises), pair.base.closed)
     with beside(lambda: seat_of(pair, given)) as seat:
         measured = measure(given, asked.jaw, asked.kerf, asked.leave, progress)
         _are_a_pair(measured)

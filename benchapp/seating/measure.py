@@ -39,7 +39,8 @@ class Measured:
 @dataclass(frozen=True)
 class Given:
     """What is measured: both meshes in the frame of the axis; where they come near each other, in the files' frame;
-    masks of the triangles that face each other; the frame, and how far the files' corners stray (mm)."""
+    masks of the triangles that face each other; the frame, how far the files' corners stray (mm), and whether the base
+    is closed."""
 
     base: Mesh
     arch: Mesh
@@ -47,6 +48,7 @@ class Given:
     facing: Facing
     frame: Floats
     noise: float
+    closed: bool = True
 
 
 def measure(given: Given, jaw: Jaw, kerf: float, leave: float, progress: Progress) -> Measured:
@@ -104,7 +106,7 @@ class _Pieces:
         self.base, self.facing = given.base.part(of_base), given.facing.base[of_base]
         self.arch = given.arch.part(of_arch)
         self.boxes = [bounds(mesh.corners) for mesh in (self.base, self.arch)]
-        self.row, self.noise = row, given.noise
+        self.row, self.noise, self.closed = row, given.noise, given.closed
         self.edge = even_edge(normals_and_areas(self.base.corners[self.facing])[1])
         skinned = [(self.base, self.facing), (self.arch, given.facing.arch[of_arch])]
         self.skins = list(abreast(lambda one: skin_of(*one, given.noise), skinned, len(given.arch.triangles)))
@@ -137,4 +139,5 @@ class _Pieces:
             self.skins[1],
             self.noise,
             self.edge,
+            self.closed,
         )

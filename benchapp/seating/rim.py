@@ -68,7 +68,8 @@ class Rim:
 @dataclass(frozen=True)
 class Near:
     """What lies about one tooth: base and arch, which triangles of the base face the arch; the files' noise
-    and the edge of their facets there (mm). `surface` and `arch_skin` are of the whole arch."""
+    and the edge of their facets there (mm), and whether the base is closed. `surface` and `arch_skin` are of the whole
+    arch."""
 
     base: Mesh
     facing: NDArray[np.bool_]
@@ -80,6 +81,7 @@ class Near:
     arch_skin: Skin
     noise: float = 0.0
     edge: float = 0.0
+    closed: bool = True
 
 
 def rim_of(near: Near, only: Cutter) -> Rim | None:

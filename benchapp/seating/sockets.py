@@ -8,7 +8,7 @@ import numpy as np
 
 from benchapp.seating.around import DIRECTIONS, among, median
 from benchapp.seating.evenness import HIGHEST, Evenness, directions_of, evenness
-from benchapp.seating.floor import floor_of
+from benchapp.seating.floor import SKIRT, floor_of
 from benchapp.seating.mesh import Floats, median_by, middles_of, normals_and_areas
 from benchapp.seating.noise import lowest_of
 from benchapp.seating.pieces import Cutter, clip, split
@@ -133,9 +133,12 @@ def _socket_volume(near: Near, rim: Rim, only: Cutter) -> tuple[float, float]:
     closed, and wall that overhangs counts with its sign. The other side of a thin base is no wall.
     """
     facing, others = (split(only(near.base.corners[mask]), SMALL)[0] for mask in (near.facing, ~near.facing))
-    floor = floor_of(facing, rim)
-    others = others[(_mean(rim.over(others)[1]) < 0) & ~floor.hides(others)]
-    open_, total = floor.missing(others)
+    outside = _mean(rim.over(others)[1])
+    others, open_, total = others[outside < 0], 0.0, 0.0
+    if not near.closed or (outside < -SKIRT).any():  # else all of the floor faces the tooth
+        floor = floor_of(facing, rim)
+        others = others[~floor.hides(others)]
+        open_, total = floor.missing(others)
     for corners in (facing, others):
         corners, over, _origin = clip(corners, rim.over(corners)[0])
         total += _flux(corners, -over)
