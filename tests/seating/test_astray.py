@@ -13,7 +13,7 @@ from tests.seating.made import turned
 from tests.seating.pairs import Pair, Plan, stl, triangles_of
 from tests.seating.shapes import Floats
 
-PAIR = Pair(Plan("lower", fine=32, rim=0.15, scallop=0.3, fillet=0.2))
+PAIR = Pair(Plan("lower", fine=22, rim=0.15, scallop=0.3, fillet=0.2))
 TEETH = PAIR.plan.row
 UP = (0.0, 0.0, 1.0)
 
@@ -120,7 +120,7 @@ def test_a_bar_on_an_open_arch_is_refused() -> None:
         check(stl(triangles_of(PAIR.base())), stl(corners), Asked("lower", TEETH, UP))
 
 
-@pytest.mark.parametrize("gone", [(0, 1, 2), (5, 6, 7), (6, 7, 8, 9), (11, 12, 13)])
+@pytest.mark.parametrize("gone", [(0, 1, 2), (6, 7, 8, 9)])
 def test_teeth_without_a_socket_are_no_stray(gone: tuple[int, ...]) -> None:
     """Where the base ends or is cut out below three or four teeth, they stay teeth of the row."""
     at = np.array([PAIR.teeth[place].at for place in gone])

@@ -13,7 +13,7 @@ from tests.seating.pairs import Pair, Plan, stl, triangles_of
 from tests.seating.test_second_opinion import body_of, plug
 
 TEETH = (43, 42, 41, 31, 32, 33)
-PAIR = Pair(Plan("lower", TEETH, 32, rim=0.15, scallop=0.3, fillet=0.2))
+PAIR = Pair(Plan("lower", TEETH, 24, rim=0.15, scallop=0.3, fillet=0.2))
 FLOOR = -0.6  # mm: the teeth stand 0.5 mm deep, the gap is 0.1
 SIDES = 48  # of a hole that is round
 
@@ -49,9 +49,9 @@ def thick(noise: float = 0.0) -> Checked:
     return checked(base(), noise)
 
 
-@pytest.mark.parametrize("by", [(2.0, 0.0), (0.6, 0.0), (0.2, 0.0), (0.03, 0.0), (0.35, 0.3)])
+@pytest.mark.parametrize("by", [(0.6, 0.0), (0.03, 0.0), (0.35, 0.3)])
 def test_the_other_side_of_a_thin_base_changes_no_number(by: tuple[float, float]) -> None:
-    """Cut off 0.03 to 2 mm below its floors, level and slanting: every number is that of the thick base."""
+    """Cut off 0.03 to 0.6 mm below its floors, level and slanting: every number is that of the thick base."""
     told, whole = checked(thin(*by)).report, thick().report
     assert told.resin_ml == pytest.approx(whole.resin_ml, rel=2e-3)
     for one, other in zip(told.teeth, whole.teeth, strict=True):
@@ -78,7 +78,7 @@ def test_a_noisy_thin_base_has_the_resin_of_a_noisy_thick_one() -> None:
     assert checked(thin(0.15), 0.01).report.resin_ml == pytest.approx(thick(0.01).report.resin_ml, rel=0.03)
 
 
-@pytest.mark.parametrize("radius", [0.4, 0.7, 1.2])
+@pytest.mark.parametrize("radius", [0.4, 1.2])
 def test_a_hole_is_told_and_changes_no_volume(radius: float) -> None:
     """Holes through two floors: their area is that of the polygon, within 8 %, and the resin stays within 1 %."""
     found = checked(base() - hole(42, radius) - hole(33, radius))
