@@ -133,15 +133,17 @@ def _socket_volume(near: Near, rim: Rim, only: Cutter) -> tuple[float, float]:
     closed, and wall that overhangs counts with its sign. The other side of a thin base is no wall.
     """
     facing, others = (split(only(near.base.corners[mask]), SMALL)[0] for mask in (near.facing, ~near.facing))
-    outside = _mean(rim.over(others)[1])
-    others, open_, total = others[outside < 0], 0.0, 0.0
-    if not near.closed or (outside < -SKIRT).any():  # else all of the floor faces the tooth
+    over, outside = rim.over(others)
+    inside = _mean(outside)
+    keep = inside < 0
+    open_, total = 0.0, 0.0
+    if not near.closed or (inside < -SKIRT).any():  # else all of the floor faces the tooth
         floor = floor_of(facing, rim)
-        others = others[~floor.hides(others)]
-        open_, total = floor.missing(others)
-    for corners in (facing, others):
-        corners, over, _origin = clip(corners, rim.over(corners)[0])
-        total += _flux(corners, -over)
+        keep &= ~floor.hides(others)
+        open_, total = floor.missing(others[keep])
+    for corners, heights in ((facing, rim.over(facing)[0]), (others[keep], over[keep])):
+        cut, above, _origin = clip(corners, heights)
+        total += _flux(cut, -above)
     return total, open_
 
 
