@@ -12,6 +12,7 @@ from scipy.spatial.distance import pdist, squareform
 
 from benchapp.core.teeth import Jaw
 from benchapp.core.words import _
+from benchapp.seating.clearance import solid_of
 from benchapp.seating.curve import CELL, Curve, curve_of
 from benchapp.seating.faults import Unusable
 from benchapp.seating.mesh import Floats, Mesh
@@ -158,10 +159,8 @@ def _trimmed(arch: Mesh, faces: Floats, frame: Floats) -> Mesh | None:
 
     `faces` (n, 2) are points across the axis that face the base.
     """
-    solid = manifold3d.Manifold(
-        manifold3d.Mesh64(np.ascontiguousarray(arch.vertices), np.ascontiguousarray(arch.triangles.astype(np.uint64)))
-    )
-    if solid.status() != manifold3d.Error.NoError or solid.is_empty():
+    solid = solid_of(arch)
+    if solid is None:
         return None
     square = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * CELL
     corners = np.unique(np.floor(faces / CELL), axis=0) * CELL

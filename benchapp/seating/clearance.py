@@ -33,16 +33,22 @@ class Closest:
     point: Floats
 
 
+def solid_of(mesh: Mesh) -> manifold3d.Manifold | None:
+    """Return a mesh as a solid for booleans; None where it is none."""
+    body = manifold3d.Manifold(
+        manifold3d.Mesh64(np.ascontiguousarray(mesh.vertices), np.ascontiguousarray(mesh.triangles.astype(np.uint64)))
+    )
+    return None if body.status() != manifold3d.Error.NoError or body.is_empty() else body
+
+
 def overlap_of(base: Mesh, arch: Mesh, surfaces: tuple[Surface, Surface]) -> Overlap | None:
     """Return what lies in both closed parts, by a boolean; None where there is none. `surfaces` are those of both parts
     where they come near each other."""
     bodies = []
     for mesh, other in ((base, arch), (arch, base)):
         cut = within_box(mesh, other.vertices.min(axis=0), other.vertices.max(axis=0))
-        body = manifold3d.Manifold(
-            manifold3d.Mesh64(np.ascontiguousarray(cut.vertices), np.ascontiguousarray(cut.triangles.astype(np.uint64)))
-        )
-        if body.status() != manifold3d.Error.NoError or body.is_empty():
+        body = solid_of(cut)
+        if body is None:
             return None
         bodies.append(body)
     common = bodies[0] ^ bodies[1]
