@@ -7,7 +7,7 @@ import manifold3d
 import numpy as np
 from numpy.typing import NDArray
 
-from benchapp.seating.mesh import Floats, Mesh, any_of, lengths, longest, middles_of, normals_and_areas
+from benchapp.seating.mesh import Floats, Mesh, any_of, box_of, lengths, longest, middles_of, normals_and_areas
 from benchapp.seating.near import Close, Surface, away_from
 
 SLACK: Final = 0.3  # of an edge: corners that come so much nearer than edges are the rule have their edges compared
@@ -46,7 +46,7 @@ def overlap_of(base: Mesh, arch: Mesh, surfaces: tuple[Surface, Surface]) -> Ove
     where they come near each other."""
     bodies = []
     for mesh, other in ((base, arch), (arch, base)):
-        cut = within_box(mesh, other.vertices.min(axis=0), other.vertices.max(axis=0))
+        cut = within_box(mesh, *box_of(other.vertices))
         body = solid_of(cut)
         if body is None:
             return None

@@ -10,7 +10,7 @@ from benchapp.seating.abreast import abreast
 from benchapp.seating.bodies import apart
 from benchapp.seating.connectors import Connector, connector_at, narrow_places
 from benchapp.seating.curve import Curve, curve_of
-from benchapp.seating.mesh import Floats, Mesh, any_of, bounds, even_edge, middles_of, normals_and_areas
+from benchapp.seating.mesh import Floats, Mesh, any_of, bounds, box_of, even_edge, middles_of, normals_and_areas
 from benchapp.seating.near import Close, Facing, in_bounds
 from benchapp.seating.pieces import Row, trace_of
 from benchapp.seating.rim import Near
@@ -119,7 +119,8 @@ class _Pieces:
         wall = self.base.corners[touches & self.facing]
         if len(wall) < 4:
             return None
-        low, high = wall.min(axis=(0, 1)) - BESIDE, wall.max(axis=(0, 1)) + BESIDE
+        low, high = box_of(wall)
+        low, high = low - BESIDE, high + BESIDE
         keep = touches & in_bounds(*self.boxes[0], low, high)
         of_arch = in_bounds(*self.boxes[1], low, high)
         a, b, c = (self.of_base[self.base.triangles[keep]] == number).T

@@ -14,6 +14,7 @@ from benchapp.seating.mesh import (
     Mesh,
     any_of,
     bounds,
+    box_of,
     crossed,
     lengths,
     longest,
@@ -184,8 +185,8 @@ class Close:
 def close_parts(base: Mesh, arch: Mesh, reach: float) -> tuple[Close, Close] | None:
     """Return both parts within each other's box, `reach` mm larger; None where there is nothing in it."""
     boxes = [bounds(mesh.some()) for mesh in (base, arch)]
-    low = np.maximum(*(least.min(axis=0) for least, _most in boxes)) - reach
-    high = np.minimum(*(most.max(axis=0) for _least, most in boxes)) + reach
+    whole = [box_of(mesh.vertices) for mesh in (base, arch)]
+    low, high = np.maximum(whole[0][0], whole[1][0]) - reach, np.minimum(whole[0][1], whole[1][1]) + reach
     keep = [in_bounds(*box, low, high) for box in boxes]
     if not keep[0].any() or not keep[1].any():
         return None

@@ -13,7 +13,7 @@ from benchapp.core.words import _
 from benchapp.seating.abreast import abreast
 from benchapp.seating.faults import Unusable, joined
 from benchapp.seating.formats import read_mesh
-from benchapp.seating.mesh import Floats, Mesh, middles_of, normals_and_areas
+from benchapp.seating.mesh import Floats, Mesh, box_of, middles_of, normals_and_areas
 from benchapp.seating.near import Close, Facing, close_parts, facing_sets
 from benchapp.seating.rim import TURNED, WITHIN
 from benchapp.seating.sound import holds, sound
@@ -87,10 +87,14 @@ def pair_of(base: bytes, arch: bytes, unit: Unit | None) -> Pair:
     read = _both(lambda part: read_mesh(data[part], names[part], own_unit=unit is None), 0)
     taken = unit or "mm"
     warnings = _units({part: _diagonal(corners) for part, corners in read.items()}, taken, unit is not None)
-    sounded = _both(lambda part: sound(read[part], names[part], SIZES[taken]), sum(map(len, read.values())))
+
+    def made(part: str) -> tuple[Part, list[str]]:
+        mesh, closed, said = sound(read[part], names[part], SIZES[taken])
+        return Part(mesh, closed, hashlib.sha256(data[part]).hexdigest(), len(read[part])), said
+
     parts = {}
-    for part, (mesh, closed, said) in sounded.items():
-        parts[part] = Part(mesh, closed, hashlib.sha256(data[part]).hexdigest(), len(read[part]))
+    for part, (one, said) in _both(made, sum(map(len, read.values()))).items():
+        parts[part] = one
         warnings += said
     _told_apart(parts["base"].mesh, parts["arch"].mesh)
     close, facing = meeting(parts["base"].mesh, parts["arch"].mesh)
@@ -130,7 +134,7 @@ def _both(work: Callable[[str], Found], triangles: int) -> dict[str, Found]:
 
 
 def _diagonal(corners: NDArray[np.float32]) -> float:
-    low, high = corners.min(axis=(0, 1)), corners.max(axis=(0, 1))
+    low, high = box_of(corners)
     return float(np.linalg.norm(high.astype(np.float64) - low))
 
 
@@ -183,9 +187,9 @@ def _units(diagonals: dict[str, float], unit: Unit, said: bool) -> list[str]:
 
 def meeting(base: Mesh, arch: Mesh) -> tuple[tuple[Close, Close], Facing]:
     """Return where the parts come near and face each other; Unusable when they do not meet, or are swapped."""
-    both = base.vertices, arch.vertices
-    apart = [(a.min(axis=0) > b.max(axis=0) + WITHIN).any() for a, b in (both, both[::-1])]
-    close = None if any(apart) else close_parts(base, arch, NEAR)
+    (low, high), (lower, higher) = box_of(base.vertices), box_of(arch.vertices)
+    apart = (low > higher + WITHIN) | (lower > high + WITHIN)
+    close = None if apart.any() else close_parts(base, arch, NEAR)
     facing = facing_sets(close, WITHIN, TURNED) if close else None
     if close is None or facing is None or normals_and_areas(base.some(facing.base))[1].sum() < MEETS:
         raise Unusable(

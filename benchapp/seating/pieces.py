@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from benchapp.seating.connectors import Connector
 from benchapp.seating.curve import Curve
-from benchapp.seating.mesh import Floats, Ints, longest
+from benchapp.seating.mesh import Floats, Ints, bounds, longest
 from benchapp.seating.sections import lonely_corner
 
 WINDOW: Final = 4.0  # mm along the row within which a connector's own plane parts its two teeth
@@ -147,9 +147,9 @@ def trace_of(connector: Connector, arch: Floats, s: Floats, level: float) -> Tra
     normal = connector.normal[:2] / across
     lean = -connector.normal[2] / across * (level - connector.point[2])
     guess = float(np.clip(lean, -LOOK, LOOK))
-    near = (np.abs(s - connector.s) < WINDOW + LOOK) & (arch[:, :, 2].min(axis=1) < level)
-    along = (arch[near][:, :, :2] - connector.point[:2]) @ normal
-    at = _widest(along.min(axis=1), along.max(axis=1), guess)
+    near = arch[np.abs(s - connector.s) < WINDOW + LOOK]
+    near = near[bounds(near)[0][:, 2] < level]
+    at = _widest(*bounds((near[:, :, :2] - connector.point[:2]) @ normal), guess)
     return Trace(connector.s, connector.point[:2] + at * normal, normal)
 
 

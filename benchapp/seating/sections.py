@@ -1,6 +1,7 @@
 """Plane sections of a mesh: areas, loops, and the part of a section above a level."""
 
 from dataclasses import dataclass
+from functools import reduce
 from typing import Final
 
 import numpy as np
@@ -75,9 +76,10 @@ def _crossings(above: NDArray[np.bool_], triangles: Ints) -> tuple[Ints, Ints]:
     bits = words.view(np.uint64)
     a, b, c = (bits[triangles[:, k]] for k in range(3))
     crosses = (a ^ b) | (a ^ c)
-    some = np.flatnonzero(crosses.any(axis=1) if crosses.shape[1] > 1 else crosses)
-    row, plane = np.nonzero(np.unpackbits(crosses[some].view(np.uint8), axis=1))
-    return some[row], plane
+    some = np.flatnonzero(reduce(np.bitwise_or, crosses.T))
+    found = np.flatnonzero(np.unpackbits(crosses[some].view(np.uint8), axis=1).view(np.bool_))
+    row = found // (64 * crosses.shape[1])
+    return some[row], found - row * (64 * crosses.shape[1])
 
 
 def lonely_corner(up: NDArray[np.bool_]) -> Ints:

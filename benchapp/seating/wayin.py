@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from benchapp.seating.mesh import Floats, Ints, bounds
+from benchapp.seating.mesh import Floats, Ints, bounds, box_of
 
 COLUMN: Final = 0.05  # mm
 COARSE: Final = 0.15  # mm: cells in which it is looked first whether anything may cross
@@ -116,7 +116,7 @@ def overhangs(base: Floats, arch: Floats) -> Overhangs | None:
     floors = floors[bounds(floors)[0][:, 2] < roofs[..., 2].max(initial=-np.inf)]
     if not len(roofs) or not len(floors):
         return None
-    low, high = floors[..., :2].min(axis=(0, 1)), floors[..., :2].max(axis=(0, 1))
+    low, high = box_of(floors[..., :2])
     roofs, floors = _crossing(roofs, floors, low, high)
     if not len(roofs) or not len(floors):
         return None
