@@ -27,7 +27,7 @@ views = Blueprint("meshes", __name__)
 FORM = 64 * 1024  # bytes of the form around the file
 BUFFER = 1 << 20  # bytes of a form at once: what looks for the end of a part holds several pieces of the file
 STAGES = {
-    "": N_("begins"), "read": N_("reads the files"), "row": N_("finds the row"),
+    "read": N_("reads the files"), "row": N_("finds the row"),
     "connectors": N_("measures connectors"), "sockets": N_("measures sockets"), "clearance": N_("measures clearance"),
     "pictures": N_("draws the pictures"),
 }
@@ -155,9 +155,17 @@ def check_words(bench: Bench, code: str) -> dict[str, Any]:
     return {
         "code": code, "now": now, "state": _(STATES[now.state]), "parts": [_part(bench, part) for part in now.parts],
         "moves": now.anew or now.state in ("waiting", "running", "lost"), "done": _done(now),
-        "stage": _(STAGES.get(now.stage, now.stage)), "findings": _findings(bench, found, now),
+        "begun": _begun(now), "findings": _findings(bench, found, now),
         "figures": _figures(now), "may": bool(set(MAY) & set(g.seat.person.roles)) and open_,
     }
+
+
+def _begun(now: Seating) -> str:
+    """Return how far a check has come that is not done, in words; what only waits has no stage yet."""
+    state = _("is made anew") if now.anew else _(STATES[now.state])
+    if now.stage not in STAGES:
+        return _("A check of these files {state}.", state=state)
+    return _("A check of these files {state}: {stage}.", state=state, stage=_(STAGES[now.stage]))
 
 
 def _done(now: Seating) -> int:

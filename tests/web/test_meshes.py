@@ -105,6 +105,7 @@ def test_the_check_moves_and_is_told(at: Desk) -> None:
     put(jaw, "arch", stl("arch"))
     waits = at.get(f"/desk/jaw/{jaw.code}/check")
     assert 'hx-trigger="every 2s"' in waits and "<progress" in waits
+    assert "A check of these files waits for its turn.<" in waits
     checked(jaw)
     text = at.get(f"/desk/jaw/{jaw.code}/check")
     assert "hx-trigger" not in text
