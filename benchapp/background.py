@@ -27,7 +27,7 @@ from benchapp.store.locks import free, hold
 MEMORY = 4 << 30  # bytes of address space: the libraries map more than they use
 AUTOGROUP = Path("/proc/self/autogroup")  # sched(7)
 TURN_S = 0.2  # between two looks whether it is this one's turn
-VERSION = 10  # changes whenever the computation may give another result of the same files
+VERSION = 11  # changes whenever the computation may give another result of the same files
 State = Literal["none", "waiting", "running", "done", "lost"]
 
 

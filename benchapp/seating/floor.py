@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from benchapp.seating.mesh import Floats, Ints, middles_of, normals_and_areas
+from benchapp.seating.mesh import Floats, Ints, middles_of, normals_and_areas, seen_of
 from benchapp.seating.near import strew
 from benchapp.seating.rim import Rim
 
@@ -92,8 +92,7 @@ def _strewn(corners: Floats, low: Floats, shape: tuple[int, ...]) -> tuple[Float
     their triangles and cells."""
     if not len(corners):
         return np.zeros(shape), np.zeros((0, 3)), np.zeros(0, dtype=np.int64), np.zeros((0, 2), dtype=np.int64)
-    a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    across = np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2 + 1e-9
+    across = np.abs(seen_of(corners)) / 2 + 1e-9
     points, owner = strew(corners, CELL)
     share = across / np.maximum(np.bincount(owner, minlength=len(across)), 1)
     cells = _cells(points, low, shape)

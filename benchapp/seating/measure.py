@@ -10,6 +10,7 @@ from benchapp.seating.abreast import abreast
 from benchapp.seating.bodies import apart
 from benchapp.seating.connectors import Connector, connector_at, narrow_places
 from benchapp.seating.curve import Curve, curve_of
+from benchapp.seating.hollow import Roofs
 from benchapp.seating.mesh import Floats, Mesh, any_of, bounds, box_of, even_edge, middles_of, normals_and_areas
 from benchapp.seating.near import Close, Facing, in_bounds
 from benchapp.seating.pieces import Row, trace_of
@@ -25,6 +26,7 @@ BESIDE = 0.8  # mm about a socket's wall that are looked at
 class Measured:
     """What the row tells: its curve, its connectors in order, a socket per tooth (None where no wall is seen).
 
+    `hollows` are per tooth what of its hollows from below lies above the margin (mm3).
     `noise` is how far the files' corners stray, `edge` the width of the triangles in the sockets, both in mm.
     """
 
@@ -32,6 +34,7 @@ class Measured:
     row: Row
     connectors: tuple[Connector, ...]
     sockets: tuple[Socket | None, ...]
+    hollows: tuple[float, ...]
     noise: float
     edge: float
 
@@ -71,16 +74,20 @@ def measure(given: Given, jaw: Jaw, kerf: float, leave: float, progress: Progres
     row = _parted(base, arch, straight, given.facing, curve, connectors)
     progress("sockets", 0.0)
     sockets: list[Socket | None] = []
+    hollows: list[float] = []
+    roofs = Roofs(base, arch)
     pieces = _Pieces(given, row)
 
-    def measured(number: int) -> Socket | None:
+    def measured(number: int) -> tuple[Socket | None, float]:
         near = pieces.near(number)
-        return socket_of(near, row.cutter(number)) if near else None
+        socket = socket_of(near, row.cutter(number)) if near else None
+        return socket, roofs.hollow(socket.rim) if socket else 0.0
 
-    for socket in abreast(measured, range(len(connectors) + 1), many):
+    for socket, hollow in abreast(measured, range(len(connectors) + 1), many):
         progress("sockets", len(sockets) / (len(connectors) + 1))
         sockets.append(socket)
-    return Measured(curve, row, tuple(connectors), tuple(sockets), given.noise, pieces.edge)
+        hollows.append(hollow)
+    return Measured(curve, row, tuple(connectors), tuple(sockets), tuple(hollows), given.noise, pieces.edge)
 
 
 def _parted(base: Mesh, arch: Mesh, straight: Mesh, facing: Facing, curve: Curve, connectors: list[Connector]) -> Row:

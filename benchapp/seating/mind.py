@@ -94,6 +94,20 @@ def of_floors(holes: dict[str, float]) -> list[str]:
     ]
 
 
+def of_hollows(hollows: dict[str, float]) -> list[str]:
+    """Return what is said of teeth that are hollow from below, by their names: mm3 above the margin."""
+    if not hollows:
+        return []
+    return [
+        _(
+            "These teeth are hollow from below: {teeth}. What of their hollows lies above the margins, about {volume} "
+            "ml in all, is in no figure of resin; resin that is to fill it comes on top.",
+            teeth=", ".join(hollows),
+            volume=f"{sum(hollows.values()) / 1000:.3f}",
+        )
+    ]
+
+
 def of_gaps(names: list[str]) -> list[str]:
     """Return what is said where pieces of the arch stand apart, by the names of their neighbours."""
     if not names:

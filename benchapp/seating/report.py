@@ -5,7 +5,7 @@ from typing import Any, Final
 
 from benchapp.core.teeth import Jaw
 
-DEFINITIONS: Final = 5
+DEFINITIONS: Final = 6
 LEAVE, KERF = 2.0, 0.3  # mm2, mm: where nobody says how connectors are cut (common practice, no source)
 DECIMALS: Final = {"mm": 3, "mm2": 2, "mm3": 3, "ml": 4, "deg": 2}
 SIDES: Final = ("buccal", "lingual", "mesial", "distal")

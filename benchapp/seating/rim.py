@@ -23,6 +23,9 @@ SEEN: Final = 0.5  # of the directions must show wall
 FEW: Final = 4  # strewn points that are looked at beside each
 PARTS: Final = 5  # into which a segment is divided where its wall ends, three times over
 BESIDE: Final = 2  # directions to either side of each, of a noisy margin
+OUTWARDS: Final = 0.05  # outward part of a normal: a plane that hardly touches a round peg sees little of it
+INWARDS: Final = 0.3  # the same inwards, of the wall about a peg
+PEG: Final = 0.3  # mm between a peg and that wall, at least
 DOWN: Final = 0.1  # mm, or an edge, below the highest facing triangle the end of the wall is looked for first
 
 
@@ -103,6 +106,8 @@ def rim_of(near: Near, only: Cutter) -> Rim | None:
     first, second, direction, triangle = first[keep], second[keep], direction[keep], cut.triangle[keep]
     swap = (first[:, 2] > second[:, 2])[:, None]
     low, high = np.where(swap, second, first), np.where(swap, first, second)
+    keep = ~_on_pegs(near, high, np.abs(r[0] + r[1])[keep] / 2, direction, triangle)
+    low, high, direction, triangle = low[keep], high[keep], direction[keep], triangle[keep]
     ends = _highest_wall(near, low, high, direction, triangle)
     height, radius = _by_direction(ends, direction, centre, low, high)
     if np.isfinite(height).mean() < SEEN:
@@ -113,6 +118,24 @@ def rim_of(near: Near, only: Cutter) -> Rim | None:
     lid = filled(over_facets(height, near.edge / max(float(radius.mean()), 0.5)))
     crest = np.fmax(_crest(low, high, direction, centre, radius), height)
     return Rim(centre, near.way, near.out, height, crest, radius, lid, areas @ facings)
+
+
+def _on_pegs(near: Near, high: Floats, away: Floats, direction: Ints, triangle: Ints) -> NDArray[np.bool_]:
+    """Tell which segments, by their higher ends (n, 3) and how far they lie from the centre (mm), are of a peg that
+    stands in the socket, or nearer: in their direction something above the floor looks outwards, and wall looks inwards
+    beyond it."""
+    facings = normals_and_areas(near.base.corners[triangle])[0]
+    turn = np.arange(DIRECTIONS) * 2 * np.pi / DIRECTIONS
+    ways = np.cos(turn)[:, None] * near.way + np.sin(turn)[:, None] * near.out
+    outwards = np.einsum("ij,ij->i", facings[:, :2], ways[direction])
+    wall = near.facing[triangle]
+    floor, outer, peg = np.full(DIRECTIONS, np.inf), np.full(DIRECTIONS, -np.inf), np.full(DIRECTIONS, -np.inf)
+    np.minimum.at(floor, direction[wall], high[wall, 2])
+    inner = wall & (outwards < -INWARDS)
+    np.maximum.at(outer, direction[inner], away[inner])
+    of_peg = (outwards > OUTWARDS) & (away < outer[direction] - PEG) & (high[:, 2] > floor[direction] + PEG)
+    np.maximum.at(peg, direction[of_peg], away[of_peg])
+    return np.asarray(away <= peg[direction])
 
 
 def _crest(low: Floats, high: Floats, direction: Ints, centre: Floats, radius: Floats) -> Floats:

@@ -9,7 +9,7 @@ import numpy as np
 from benchapp.seating.around import DIRECTIONS, among, median
 from benchapp.seating.evenness import HIGHEST, Evenness, directions_of, evenness
 from benchapp.seating.floor import SKIRT, floor_of
-from benchapp.seating.mesh import Floats, median_by, middles_of, normals_and_areas
+from benchapp.seating.mesh import Floats, median_by, middles_of, normals_and_areas, seen_of
 from benchapp.seating.noise import lowest_of
 from benchapp.seating.pieces import Cutter, clip, split
 from benchapp.seating.rim import CREST, SEEN, TURNED, WITHIN, Near, Rim, rim_of
@@ -64,7 +64,7 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
     """Return what one tooth has below its margin; None when hardly any wall is seen about it.
 
     `only` cuts triangles to those between the upright planes of this tooth. Heights and directions as defined in
-    DEVELOPERS.md, `definitions_version` 5.
+    DEVELOPERS.md, `definitions_version` 6.
     """
     rim = rim_of(near, only)
     if rim is None:
@@ -158,8 +158,7 @@ def _tooth(below: Floats, rim: Rim) -> tuple[float, float]:
 
 def _flux(corners: Floats, heights: Floats) -> float:
     """Return the sum over triangles of mean height times area seen along the axis, upward faces positive."""
-    a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    return float(np.sum((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2 * _mean(heights)))
+    return float(np.sum(seen_of(corners) / 2 * _mean(heights)))
 
 
 def _mean(values: Floats) -> Floats:

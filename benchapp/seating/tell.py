@@ -15,6 +15,7 @@ from benchapp.seating.mind import (
     of_axis,
     of_floors,
     of_gaps,
+    of_hollows,
     of_limit,
     of_meshes,
     of_necks,
@@ -96,6 +97,7 @@ def _teeth(
 ) -> tuple[ToothReport, ...]:
     found = []
     holes: dict[str, float] = {}
+    hollows: dict[str, float] = {}
     for at, (number, socket) in enumerate(zip(row.teeth, measured.sockets, strict=True)):
         if socket is None:
             warnings.append(
@@ -105,8 +107,11 @@ def _teeth(
             continue
         sides = _sides(socket, number, measured.curve.bowed)
         found.append(_tooth(number, socket, sides, every[at], free))
+        name = str(number or at + 1)
         if socket.open:
-            holes[str(number or at + 1)] = socket.open
+            holes[name] = socket.open
+        if measured.hollows[at]:
+            hollows[name] = measured.hollows[at]
         if missing := [side for side in SIDES if number and sides[side] is None]:
             warnings.append(
                 _(
@@ -115,7 +120,7 @@ def _teeth(
                     sides=", ".join(missing),
                 )
             )
-    warnings += of_floors(holes)
+    warnings += [*of_floors(holes), *of_hollows(hollows)]
     return tuple(found)
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from benchapp.seating.mesh import Floats, Ints, bounds, box_of
+from benchapp.seating.mesh import Floats, Ints, bounds, box_of, seen_of
 
 COLUMN: Final = 0.05  # mm
 COARSE: Final = 0.15  # mm: cells in which it is looked first whether anything may cross
@@ -108,8 +108,8 @@ class _Inside:
 def overhangs(base: Floats, arch: Floats) -> Overhangs | None:
     """Return where base lies above arch, of triangles (n, 3, 3) of both in the frame of the axis; None where it nowhere
     does. It is looked for by columns of 0.05 mm."""
-    roofs = base[_seen(base) > 0]
-    floors = arch[_seen(arch) < 0]
+    roofs = base[seen_of(base) > 0]
+    floors = arch[seen_of(arch) < 0]
     if not len(roofs) or not len(floors):
         return None
     roofs = roofs[bounds(roofs)[1][:, 2] > floors[..., 2].min()]
@@ -164,12 +164,6 @@ def _cells(first: NDArray[np.int64], last: NDArray[np.int64]) -> tuple[NDArray[n
     owner = np.repeat(np.arange(len(first)), many)
     within = np.arange(len(owner)) - np.repeat(np.cumsum(many) - many, many)
     return owner, first[owner, 0] + within // size[owner, 1], first[owner, 1] + within % size[owner, 1]
-
-
-def _seen(corners: Floats) -> Floats:
-    """Return twice the area of triangles seen along the axis: positive when they look out of the sockets."""
-    a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    return np.asarray(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
 
 
 def _heights(roofs: Floats, floors: Floats, low: Floats, high: Floats, cell: float) -> tuple[Floats, Floats]:

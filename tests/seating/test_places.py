@@ -8,9 +8,9 @@ import pytest
 import trimesh
 from scipy import ndimage
 
-from benchapp.seating import wayin
 from benchapp.seating.around import DIRECTIONS
 from benchapp.seating.check import check
+from benchapp.seating.mesh import seen_of
 from benchapp.seating.places import SIDES, spots_of, ways_of
 from benchapp.seating.report import PlaceReport, Report
 from benchapp.seating.seat import MOST_UNDERCUT
@@ -168,8 +168,8 @@ def test_no_side_of_a_tooth_is_forgotten() -> None:
     base, arch = (found.pair.base.mesh.turned(found.frame).some(), found.pair.arch.mesh.turned(found.frame).some())
     low, cell = arch[..., :2].min(axis=(0, 1)) - 1, 0.02
     shape = tuple(int(n) for n in (arch[..., :2].max(axis=(0, 1)) + 1 - low) / cell)
-    top = height_map(base[wayin._seen(base) > 0], low, shape, cell)
-    bottom = -height_map(arch[wayin._seen(arch) < 0] * [1, 1, -1], low, shape, cell)
+    top = height_map(base[seen_of(base) > 0], low, shape, cell)
+    bottom = -height_map(arch[seen_of(arch) < 0] * [1, 1, -1], low, shape, cell)
     blocked = top > bottom + 0.002
     width = (2 * ndimage.distance_transform_edt(blocked) - 1)[blocked] * cell
     points = np.column_stack([low + (np.argwhere(blocked) + 0.5) * cell, top[blocked]])
