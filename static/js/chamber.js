@@ -104,7 +104,6 @@ async function together(kind, what) {
   tell("");
   shown = performance.now();
   tellOthers();
-  await readLoad();
   draw();
   send();
   return null;
@@ -130,7 +129,6 @@ const acts = {
   },
   fresh: async () => {
     await saveLoad({ id: crypto.randomUUID(), jaws: [], last: [] });
-    await readLoad();
     draw();
   },
   heard: () => {
@@ -158,8 +156,7 @@ async function scan(text, layouts) {
   const code = readCode(text, layouts);
   if (!code) return tell(words.badcode);
   if (code === data.code) return tell("");
-  const { at } = standing();
-  const why = await addJaw(code, at);
+  const why = await addJaw(code, () => standing().at);
   tell(why);
   if (!why) $("#code").value = "";
   draw();

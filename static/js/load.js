@@ -12,15 +12,14 @@ export let kept = []; // {code, about, kept, events, state, seq} of each jaw of 
 
 const KEY = `load:${data.code}`;
 
-// A load has a name of its own, by which its jaws are found together later.
-export async function saveLoad(changed) {
-  load = { ...load, ...changed };
-  await putMeta(KEY, load);
-}
+// Whatever reads or changes the load has its turn, one after the other, and never waits for the PC in it: what began
+// before a jaw was scanned or taken out would else put the load back.
+let before = Promise.resolve();
 
-export async function forget(code) {
-  await saveLoad({ jaws: load.jaws.filter((one) => one !== code) });
-  await readLoad();
+function inTurn(work) {
+  const turn = before.then(work);
+  before = turn.catch(() => {});
+  return turn;
 }
 
 async function readJaw(code, about) {
@@ -30,32 +29,52 @@ async function readJaw(code, about) {
   return { code, about, kept: mine, events, state: fold(about.table, events), seq: last };
 }
 
-// Reads every jaw of the load anew; `fromPc` asks the PC first for what other tablets did.
-export async function readLoad(fromPc = false) {
+// A load has a name of its own, by which its jaws are found together later.
+async function read() {
   load = (await getMeta(KEY)) || { ...load, id: load.id || crypto.randomUUID() };
   const found = [];
-  let reached = load.jaws.length === 0 && fromPc ? (await ask("/people.json")).ok : null;
   for (const code of load.jaws) {
     const about = await getMeta(`about:${code}`);
-    if (!about) continue;
-    if (fromPc) {
-      const answer = await refreshBase(code, { table: about.table, titles: about.titles, zone: about.zone });
-      reached = answer.ok;
-    }
-    found.push(await readJaw(code, about));
+    if (about) found.push(await readJaw(code, about));
   }
-  if (reached !== null) status.online = reached;
   kept = found;
 }
 
-// Takes a jaw into the load; returns why it cannot, or "". `at` is the step of the load so far, -1 for none.
-export async function addJaw(code, at) {
+async function save(changed) {
+  load = { ...load, ...changed };
+  await putMeta(KEY, load);
+  await read();
+}
+
+export const saveLoad = (changed) => inTurn(() => save(changed));
+
+export const forget = (code) => inTurn(() => save({ jaws: load.jaws.filter((one) => one !== code) }));
+
+// Reads every jaw of the load anew; `fromPc` asks the PC first for what other tablets did.
+export async function readLoad(fromPc = false) {
+  if (fromPc) {
+    let reached = load.jaws.length ? null : (await ask("/people.json")).ok;
+    for (const code of load.jaws) {
+      const about = await getMeta(`about:${code}`);
+      if (about) reached = (await refreshBase(code, { table: about.table, titles: about.titles, zone: about.zone })).ok;
+    }
+    if (reached !== null) status.online = reached;
+  }
+  return inTurn(read);
+}
+
+// Takes a jaw into the load; returns why it cannot, or "". `stands` tells the step of the load then, -1 for none.
+export async function addJaw(code, stands) {
   if (load.jaws.includes(code)) return "";
   const answer = await ask(`/chamber/${data.code}/jaw/${code}`);
   if (answer.ok && answer.body.table) {
     await putMeta(`about:${code}`, answer.body);
     await refreshBase(code, { table: answer.body.table, titles: answer.body.titles, zone: answer.body.zone });
   } else if (answer.code) return answer.body.error || words.unreachable;
+  return inTurn(() => taken(code, stands()));
+}
+
+async function taken(code, at) {
   const about = await getMeta(`about:${code}`);
   if (!about) return words.load.unknown;
   const jaw = await readJaw(code, about);
@@ -63,7 +82,6 @@ export async function addJaw(code, at) {
   if (step < 0) return say(words.load.notyet, { code: about.spaced, step: about.titles[jaw.state.now] || words.load.ended });
   if (jaw.state.held) return say(words.load.held, { code: about.spaced });
   if (at >= 0 && step !== at) return say(words.load.another, { code: about.spaced });
-  await saveLoad({ jaws: [...load.jaws, code] });
-  await readLoad();
+  if (!load.jaws.includes(code)) await save({ jaws: [...load.jaws, code] });
   return "";
 }

@@ -91,7 +91,7 @@ def test_nothing_moves_while_a_clock_ticks_and_the_storage_state_changes(
 
 def test_an_ended_clock_rings_until_it_is_heard(sit: Sit, new_jaw: NewJaw) -> None:
     """When the chamber's time is up the alarm says which jaw, what, since when; `Heard` ends it for good."""
-    code = new_jaw("cure-second-side", ago=30 * MINUTE - 4_000)
+    code = new_jaw("cure-second-side", ago=30 * MINUTE - 8_000)
     hand = sit(code)
     page = hand.page
     assert page.is_hidden("#alarm")

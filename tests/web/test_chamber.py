@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from playwright.sync_api import BrowserContext, Page
+from playwright.sync_api import BrowserContext, Page, Route
 
 from benchapp.cli.shared import DEFAULT_PROTOCOL, read_file
 from benchapp.core.walk import MINUTE
@@ -257,6 +257,32 @@ def test_a_load_goes_on_without_the_pc(chamber: Chamber, lab: LiveLab, new_jaw: 
     page.context.set_offline(False)
     stored(page)
     assert facts_of(lab, code)[-1]["step"] == "cure-second-side"
+
+
+def test_a_slow_answer_changes_no_load(chamber: Chamber, new_jaw: NewJaw) -> None:
+    """While the PC is asked about a jaw that is taken out meanwhile, one at another step is scanned: it is in the load
+    from then on, and the other one is not."""
+    page = chamber()
+    put_in(page, out := new_jaw("cure-first-side"))
+    asked: list[Route] = []
+    page.route(f"**/bench/{out}/base*", lambda route: asked.append(route))
+    with page.expect_request(f"**/bench/{out}/base*"):
+        page.evaluate("dispatchEvent(new Event('online'))")
+    page.click(f"#jaws [data-jaw='{out}'] [data-act=out]")
+    page.wait_for_selector(f"#jaws [data-jaw='{out}']", state="detached")
+    put_in(page, code := new_jaw("cure-second-side", ago=10 * MINUTE))
+    page.evaluate("""() => {
+      const list = document.getElementById("jaws");
+      window.loads = [];
+      new MutationObserver(() => window.loads.push([...list.children].map((row) => row.dataset.jaw)))
+        .observe(list, { childList: true });
+    }""")
+    for route in asked:
+        route.continue_()
+    with page.expect_response(f"**/bench/{code}/base*"):
+        page.evaluate("dispatchEvent(new Event('online'))")
+    assert page.evaluate("() => window.loads") == []
+    assert page.inner_text("#said") == ""
 
 
 @pytest.mark.parametrize("size", [PORTRAIT, LANDSCAPE, (400, 640)])
