@@ -13,23 +13,20 @@ let always = () => {};
 let done = () => {};
 let check = signIn;
 
-async function knock(address, what, how) {
-  const answer = await ask(address, {
+function knock(address, what) {
+  return ask(address, {
     method: "POST",
     headers: { "Content-Type": "application/json", Accept: "application/json" },
     body: JSON.stringify(what),
   });
-  const { person: id, name, roles, signin } = answer.body;
-  if (answer.ok) here({ id, name, roles, signin, how });
-  return answer;
 }
 
 function signIn(id, pin) {
-  return knock("/signin", { person: id, pin }, "pin");
+  return knock("/signin", { person: id, pin });
 }
 
-function here(found) {
-  setPerson(found);
+function here({ person: id, name, roles, signin }, how) {
+  setPerson({ id, name, roles, signin, how });
   inUse();
   import("./ready.js").then(({ askToKeep }) => askToKeep()).catch(() => null);
 }
@@ -43,13 +40,14 @@ export async function byBadge(code) {
   if (dialog.open && check !== signIn) return void sayOfBadge(words.badgeNotHere);
   if (knocking) return;
   knocking = true;
-  const answer = await knock("/badge", { badge: code }, "badge").finally(() => { knocking = false; });
+  const answer = await knock("/badge", { badge: code }).finally(() => { knocking = false; });
   if (!answer.ok) {
     if (dialog.open) show("tiles");
     else askPerson();
     sayOfBadge(answer.body.error || words.badgeUnreachable);
     return;
   }
+  here(answer.body, "badge");
   const waited = dialog.open; // an action that waits for the sign-in; one that was given up is not done
   dialog.close();
   always("badge");
@@ -81,26 +79,33 @@ export function askPerson(whenDone = () => {}, checker = null, title = words.nob
 }
 
 function claim() {
-  here({ id: chosen.id, name: chosen.name, roles: chosen.roles, signin: "", how: "claimed" });
+  here({ ...chosen, person: chosen.id, signin: "" }, "claimed");
   dialog.close();
   always("claimed");
   done("claimed");
 }
 
-// A PIN is sent once, however often a wet finger meets the button: a second wrong try would be counted.
-let entering = false;
+// A PIN is sent once, however often a wet finger meets the button: a second wrong try would be counted. A sign-in that
+// was given up while the PC was asked, or made way for somebody else's, is none; what else a PIN was asked for is done.
+let entering = null;
 
 async function enter() {
-  if (entering || !digits) return;
-  entering = true;
-  const answer = await check(chosen.id, digits).finally(() => { entering = false; });
-  digits = "";
-  if (answer.ok) {
-    dialog.close();
-    if (check === signIn) always("pin");
-    done("pin");
+  if (entering === chosen || !digits) return;
+  const [whose, asks, whenDone] = [chosen, check, done];
+  entering = whose;
+  const answer = await asks(whose.id, digits).finally(() => { entering = entering === whose ? null : entering; });
+  const still = dialog.open && chosen === whose && check === asks;
+  if (answer.ok && (still || asks !== signIn)) {
+    if (still) dialog.close();
+    if (asks === signIn) {
+      here(answer.body, "pin");
+      always("pin");
+    }
+    whenDone("pin");
     return;
   }
+  if (!still) return;
+  digits = "";
   draw(answer.body.error || words.unreachable);
   $("[data-act=claim]", dialog).hidden = answer.code !== 0 || check !== signIn;
 }

@@ -3,10 +3,11 @@
 import json
 import re
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import BrowserContext, Page
+from playwright.sync_api import BrowserContext, Page, Route
 
 from tests.live import PINS, Hand, LiveLab
 from tests.web.conftest import NewJaw
@@ -31,11 +32,38 @@ def choose(page: Page, name: str) -> None:
     page.click(f"#signin [data-act=person]:has-text('{name}')")
 
 
-def enter(page: Page, digits: str, words: str = "") -> None:
-    """Tap a PIN and OK; wait for what is said, or for the dialog to close."""
+def tap_in(page: Page, digits: str) -> None:
+    """Tap a PIN and OK."""
     for digit in digits:
         page.click(f"#signin [data-act=digit][data-value='{digit}']")
     page.click("#signin [data-act=enter]")
+
+
+@contextmanager
+def held(page: Page, address: str) -> Iterator[Callable[[], None]]:
+    """Hold the first thing that is sent to an address, until what is given is called: then its answer is read."""
+    first: list[Route] = []
+
+    def come_in(route: Route) -> None:
+        if first:
+            route.continue_()
+        else:
+            first.append(route)
+
+    page.route(address, come_in)
+
+    def answer() -> None:
+        with page.expect_response(address) as come:
+            first[0].continue_()
+        come.value.finished()
+        page.evaluate("() => new Promise((resolve) => setTimeout(resolve))")  # what waited for it goes on before
+
+    yield answer
+
+
+def enter(page: Page, digits: str, words: str = "") -> None:
+    """Tap a PIN and OK; wait for what is said, or for the dialog to close."""
+    tap_in(page, digits)
     if words:
         page.wait_for_function(
             "(w) => document.querySelector('#signin [data-part=said]').textContent.includes(w)", arg=words)
@@ -100,6 +128,35 @@ def test_a_ghost_tap_on_ok_is_no_second_try(page: Page) -> None:
     said = "#signin [data-part=said]"
     page.wait_for_function("(said) => document.querySelector(said).textContent.includes('more tr')", arg=said)
     enter(page, "0000", "3 more tries")
+    enter(page, PINS["Ewa Łukasik"])
+
+
+@pytest.mark.parametrize("pin", [PINS["Ewa Łukasik"], "0000"])
+def test_an_answer_that_comes_late_signs_in_nobody_else(page: Page, pin: str) -> None:
+    """While the PC is asked about a PIN, somebody else takes the tablet: right or wrong, the answer changes nothing."""
+    with held(page, "**/signin") as answer:
+        choose(page, "Ewa Łukasik")
+        tap_in(page, pin)
+        page.click("#signin [data-act=back]")
+        choose(page, "Tomé Arbel")
+        page.click("#signin [data-act=digit][data-value='1']")
+        answer()
+    assert page.is_visible("#signin") and page.inner_text("#signin [data-part=who]") == "Tomé Arbel"
+    assert page.inner_text("#signin [data-part=dots]") == "●"
+    assert page.inner_text("#signin [data-part=said]") == ""
+    enter(page, PINS["Tomé Arbel"][1:])
+    assert page.inner_text("#person") == "Tomé Arbel"
+
+
+def test_a_sign_in_that_was_given_up_is_none(page: Page) -> None:
+    """The dialog is closed before the PC has answered: nobody is signed in, and the next one is asked as ever."""
+    with held(page, "**/signin") as answer:
+        choose(page, "Ewa Łukasik")
+        tap_in(page, PINS["Ewa Łukasik"])
+        page.click("#signin [data-act=close]")
+        answer()
+    assert page.evaluate("() => localStorage.person") is None
+    choose(page, "Ewa Łukasik")
     enter(page, PINS["Ewa Łukasik"])
 
 
