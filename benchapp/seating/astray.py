@@ -151,7 +151,7 @@ def _run_on(curve: Curve) -> Curve:
         return np.concatenate([np.repeat(ways[:1], many, axis=0), ways, np.repeat(ways[-1:], many, axis=0)])
 
     s = np.concatenate([curve.s[0] - steps[::-1, 0], curve.s, curve.s[-1] + steps[:, 0]])
-    return Curve(np.concatenate(points), s, ends(curve.along), ends(curve.buccal), curve.bowed)
+    return Curve(np.concatenate(points), s, ends(curve.along), ends(curve.buccal), ends(curve.ways), curve.bowed)
 
 
 def _trimmed(arch: Mesh, faces: Floats, frame: Floats) -> Mesh | None:

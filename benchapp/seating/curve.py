@@ -12,12 +12,14 @@ from scipy.spatial import cKDTree
 
 from benchapp.core.teeth import Jaw
 from benchapp.seating.faults import torn
-from benchapp.seating.mesh import Floats
+from benchapp.seating.mesh import Floats, lengths
 from benchapp.seating.near import strew
 
 CELL: Final = 0.5  # mm
 STEP: Final = 0.1  # mm between points of the curve
 KNOTS: Final = 10.0  # mm between knots: stiffer than teeth are wide
+WIDE: Final = 22.0  # mm between the knots of the spline that tells which way a tooth faces: single teeth bend it little
+TOOTH: Final = 3.0  # mm to either side, over which it does
 BEYOND: Final = 10.0  # mm that the curve runs on straight at its ends
 ENDS: Final = 3.0  # mm of the row's ends that do not shape the spline
 REACH: Final = 15.0  # mm that it is run on straight to reach all of the row
@@ -30,13 +32,15 @@ BOW: Final = 0.12  # apex over chord: a row that bows less has no front that cou
 class Curve:
     """A curve in the plane across the axis: points (n, 2) at equal steps, their s, unit ways along and buccal.
 
-    It runs from the patient's right to the left when `bowed`; else neither side nor buccal can be told.
+    It runs from the patient's right to the left when `bowed`; else neither side nor buccal can be told. `ways` (n, 2)
+    are those along of a stiffer spline, over the width of a tooth: how a tooth there is turned.
     """
 
     points: Floats
     s: Floats
     along: Floats
     buccal: Floats
+    ways: Floats
     bowed: bool
 
     def straighten(self, points: Floats) -> Floats:
@@ -48,6 +52,13 @@ class Curve:
         s = self.s[at] + np.einsum("ij,ij->i", off, self.along[at])
         v = np.einsum("ij,ij->i", off, self.buccal[at])
         return np.column_stack([s, v, points[:, 2]])
+
+    def turn(self, point: Floats) -> tuple[Floats, Floats]:
+        """Return how a tooth in the middle (2,) of its socket is turned: the unit ways along and buccal."""
+        at = int(np.argmin(lengths(self.points - point)))
+        way = self.ways[at]
+        across = np.array([way[1], -way[0]])
+        return way, across if across @ self.buccal[at] > 0 else -across
 
     def place(self, s: float) -> tuple[Floats, Floats, Floats]:
         """Return the point (2,) at s, the unit way along and the unit way buccal there."""
@@ -77,7 +88,7 @@ def curve_of(corners: Floats, jaw: Jaw) -> Curve:
         at = cKDTree(line).query(cells)[1]
         order = at * STEP
     low, high = int(at.min()), int(at.max()) + 1
-    return _finished(line[low:high], jaw)
+    return _finished(line[low:high], _run_on(_spline(order, cells, WIDE), REACH), jaw)
 
 
 def _outline(xy: Floats) -> Floats:
@@ -104,14 +115,15 @@ def _order(cells: Floats) -> Floats:
     return np.asarray((one - other) / 2)
 
 
-def _spline(order: Floats, points: Floats) -> Floats:
-    """Return points of the spline at equal steps; cells of the row's rounded ends would curl it and are left out."""
+def _spline(order: Floats, points: Floats, apart: float = KNOTS) -> Floats:
+    """Return points at equal steps of the spline whose knots stand `apart` (mm); cells of the row's rounded ends would
+    curl it and are left out."""
     low, high = float(order.min()), float(order.max())
     cut = min(ENDS, 0.2 * (high - low))
     inner = (order > low + cut) & (order < high - cut)
     by = np.argsort(order[inner], kind="stable")
     t, xy = order[inner][by] + np.arange(inner.sum()) * 1e-9, points[inner][by]
-    parts = max(1, int((t[-1] - t[0]) / KNOTS))
+    parts = max(1, int((t[-1] - t[0]) / apart))
     degree = min(3, len(t) - 1)
     knots = np.linspace(t[0], t[-1], parts + 1)
     full = np.concatenate([[t[0]] * degree, knots, [t[-1]] * degree])
@@ -140,7 +152,7 @@ def _run_on(line: Floats, reach: float) -> Floats:
     )
 
 
-def _finished(line: Floats, jaw: Jaw) -> Curve:
+def _finished(line: Floats, stiff: Floats, jaw: Jaw) -> Curve:
     """Return the curve with its ends run on, turned from the patient's right to the left, buccal outwards."""
     chord = line[-1] - line[0]
     off = (line - line[0]) @ np.array([-chord[1], chord[0]]) / max(float(np.linalg.norm(chord)), 1e-9)
@@ -158,4 +170,14 @@ def _finished(line: Floats, jaw: Jaw) -> Curve:
     buccal = np.column_stack([along[:, 1], -along[:, 0]])
     if np.einsum("ij,ij->", buccal, line - line.mean(axis=0)) < 0:
         buccal = -buccal
-    return Curve(line, np.asarray(np.arange(len(line)) * STEP, dtype=np.float64), along, buccal, bowed)
+    s = np.asarray(np.arange(len(line)) * STEP, dtype=np.float64)
+    return Curve(line, s, along, buccal, _ways(line, along, stiff), bowed)
+
+
+def _ways(line: Floats, along: Floats, stiff: Floats) -> Floats:
+    """Return the unit ways (n, 2) of a stiffer line where it is nearest to a line, over the width of a tooth."""
+    half = int(TOOTH / STEP)
+    at = np.clip(cKDTree(stiff).query(line)[1], half, len(stiff) - 1 - half)
+    ways = stiff[at + half] - stiff[at - half]
+    ways *= np.where(np.einsum("ij,ij->i", ways, along) < 0, -1, 1)[:, None]
+    return np.asarray(ways / lengths(ways)[:, None])

@@ -134,15 +134,14 @@ class _Pieces:
         own = (a & b) | (b & c) | (c & a)
         if not (self.facing[keep] & own).any():
             return None
-        middle = wall.mean(axis=(0, 1))
-        at = int(np.argmin(np.linalg.norm(self.row.curve.points - middle[:2], axis=1)))
+        way, out = self.row.curve.turn(wall.mean(axis=(0, 1))[:2])
         return Near(
             self.base.part(keep),
             self.facing[keep] & own,
             self.arch.corners[of_arch],
             self.surface,
-            self.row.curve.along[at],
-            self.row.curve.buccal[at],
+            way,
+            out,
             self.skins[0].part(keep),
             self.skins[1],
             self.noise,

@@ -17,6 +17,7 @@ from benchapp.seating.tilt import per_degree
 
 SIDE: Final = 30.0  # degrees to either side of mesial, distal, buccal, lingual
 REACH: Final = int(SIDE / 360 * DIRECTIONS)
+TURNED_BY: Final = 1  # directions, 5 degrees: how a tooth is turned is known about as well
 CALM: Final = 3  # directions to either side, 15 degrees, of which the upper quartile counts for the least of a side
 SMALL: Final = 0.6  # mm: triangles are made smaller than this before they are summed up
 MOST_SLIM: Final = 600.0  # of `slim`: of slivers more is not believed
@@ -29,7 +30,8 @@ class Socket:
     """What one tooth has below its margin: depths in mm, bond in mm2, gap volume in mm3, what is open below in mm2.
 
     `around` is the margin's length, `edge` that of the file's facets, `foot` are the tooth's lowest corners (n, 3) with
-    coordinates along the row and buccal about the margin's centre, `uneven` what `evenness` tells of each depth,
+    coordinates along the row and buccal about the margin's centre, `aside` by how much each side would be told less and
+    more if the tooth were turned by `TURNED_BY` directions in the row, `uneven` what `evenness` tells of each depth,
     `facets` what the smooth surface likely has more than its facets (gap, bond, volume) and, as `rise`, how far it lies
     from them on the whole (mm), with the parts that they come from (`more`, `slim`: see `_gap`).
     """
@@ -40,6 +42,7 @@ class Socket:
     depth_median: float
     depth_max: float
     sides: dict[str, float | None]
+    aside: dict[str, tuple[float, float]]
     crest_median: float
     bond: float
     volume: float
@@ -77,6 +80,7 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
     under = below[inside] if inside.any() else below
     lowest = lowest_of(under[:, :, 2], near.noise)
     depths = rim.wall - lowest
+    sides = sides_of(depths)
     bond, tooth_volume = _tooth(below, rim)
     gap, facets = _gap(near)
     socket_volume, open_ = _socket_volume(near, rim, only)
@@ -86,7 +90,8 @@ def socket_of(near: Near, only: Cutter) -> Socket | None:
         depths,
         median(depths),
         float(np.nanmax(depths)),
-        sides_of(depths),
+        sides,
+        aside_of(depths, sides),
         median(rim.crest) - lowest,
         bond,
         socket_volume - tooth_volume,
@@ -106,6 +111,18 @@ def _foot(rim: Rim, tooth: Floats) -> Floats:
     points = points[points[:, 2] < points[:, 2].min() + 0.3]
     off = points[:, :2] - rim.centre
     return np.column_stack([off @ rim.way, off @ rim.out, points[:, 2]])
+
+
+def aside_of(depths: Floats, sides: dict[str, float | None]) -> dict[str, tuple[float, float]]:
+    """Return by how much each side would be told less and more with the tooth turned a little either way in its row,
+    mm: a papilla that climbs at the end of a side belongs to it or not."""
+    turned = [sides_of(np.roll(depths, by)) for by in (-TURNED_BY, TURNED_BY)]
+    found = {}
+    for name, depth in sides.items():
+        if depth is not None:
+            others = [other - depth for side in turned if (other := side[name]) is not None]
+            found[name] = (-min([0.0, *others]), max([0.0, *others]))
+    return found
 
 
 def sides_of(depths: Floats) -> dict[str, float | None]:

@@ -19,17 +19,20 @@ KEYS: Final = ("depth", "deepest", "crest", "on", "back", "buccal", "lingual", "
 
 @dataclass(frozen=True)
 class Off:
-    """The true number is likely what was told, moved by `shift`, give or take `half`."""
+    """The true number is likely what was told, moved by `shift`, give or take `half`; less or more by `aside` where a
+    side of the tooth may end elsewhere."""
 
     shift: float
     half: float
+    aside: tuple[float, float] = (0.0, 0.0)
 
     def about(self, value: float | None, least: float = -np.inf) -> Interval | None:
         """Return the interval for a told value, which lies in it, cut at the least that the number can be; None where
         there is no value."""
         if value is None or not np.isfinite(value):
             return None
-        low, high = min(0.0, self.shift - self.half), max(0.0, self.shift + self.half)
+        low = min(0.0, self.shift - self.half) - self.aside[0]
+        high = max(0.0, self.shift + self.half) + self.aside[1]
         return max(float(value + low), least), max(float(value + high), least)
 
 
@@ -41,11 +44,12 @@ class Causes:
     shift: float
     moves: tuple[float, ...]
     parts: tuple[float, ...]
+    aside: tuple[float, float] = (0.0, 0.0)
 
     def off(self, name: str) -> Off:
         """Return what a number may be off by."""
         shifts, halves = FACTORS[name]
-        return Off(_sum(shifts, self.shifts), _sum(halves, self.parts))
+        return Off(_sum(shifts, self.shifts), _sum(halves, self.parts), self.aside)
 
     @property
     def shifts(self) -> tuple[float, ...]:
@@ -102,7 +106,8 @@ def causes_of(socket: Socket, name: str, noise: float, spread: float) -> Causes:
         uneven, climbs, hangs = socket.uneven[name]
         leant = socket.leaning[name] * spread if spread else 0.0
         jagged = 0.0 if name in HIGHEST else uneven  # whether it moves the greatest, pairs do not agree on
-        return Causes(0.0, (noise, jagged), (*size, uneven, climbs, hangs, leant))
+        aside = socket.aside.get(name, (0.0, 0.0))
+        return Causes(0.0, (noise, jagged), (*size, uneven, climbs, hangs, leant), aside)
     shift, gap, bond = socket.facets[name], abs(socket.gap), socket.bond
     uneven = max(0.0, socket.uneven["depth"].uneven - noise)
     turned = around**2 / (2 * np.pi) * float(np.tan(np.radians(spread)))

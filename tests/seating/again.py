@@ -60,7 +60,7 @@ def sockets_of(row: dict[str, Any]) -> list[Socket]:
 
 def _socket(one: dict[str, Any]) -> Socket:
     uneven = {name: Evenness(*parts) for name, parts in one["uneven"].items()}
-    return cast(Socket, SimpleNamespace(**one | {"uneven": uneven}))
+    return cast(Socket, SimpleNamespace(**{"aside": {}} | one | {"uneven": uneven}))
 
 
 def fitted(rows: list[dict[str, Any]]) -> dict[str, tuple[tuple[float, ...], tuple[float, ...]]]:

@@ -119,7 +119,7 @@ def causes_of(found: Checked) -> dict[str, Any]:
             sockets[str(tooth.tooth)] = {
                 "facets": one.facets, "leaning": one.leaning, "around": one.around, "bond": one.bond,
                 "volume": one.volume, "gap": one.gap, "edge": one.edge, "crest_median": one.crest_median,
-                "depth_median": one.depth_median, "uneven": one.uneven,
+                "depth_median": one.depth_median, "uneven": one.uneven, "aside": one.aside,
             }  # fmt: skip
     connectors = [
         (one.area, one.more, one.less, float(np.linalg.norm(np.diff(one.outline, axis=1), axis=2).sum()))
