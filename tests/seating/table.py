@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from benchapp.seating.mind import BRIDGED, COARSE, ROUGH
+from benchapp.seating.mind import BRIDGED, COARSE, MOVES, ROUGH
 from tests.benchmarks.machine import machine, table
 from tests.seating.again import half_of, refreshed
 
@@ -22,6 +22,7 @@ HELD = {
     "axis found": ("all", False, False), "noise, axis found": ("all", True, False),
 }  # fmt: skip
 WRONG = {"depth": 0.1, "side": 0.25, "face": 0.25, "bond": 5.0, "area": 4.0, "resin": 10.0, "gap": 0.02}
+AXIS_SAYS = {"depth": ("depth",), "side": ("on", "back"), "face": ("buccal", "lingual")}  # as `mind.of_axis`
 
 
 def table_of(rows: list[dict[str, Any]]) -> str:
@@ -93,7 +94,8 @@ def table_of(rows: list[dict[str, Any]]) -> str:
     lines += [
         "",
         f"Wrong without a word (off by more than {_limits()}, outside the interval that was told beside it, and no "
-        "sentence says that the mesh is too coarse or too noisy for it; or numbered wrongly, or told not to go in): "
+        "sentence says that the mesh is too coarse or too noisy for it, or that the axis may move it by as much; or "
+        "numbered wrongly, or told not to go in): "
         f"{len(wrong)}.",
     ]
     lines += [f"- {line}" for line in wrong]
@@ -151,10 +153,15 @@ def _holds(errors: np.ndarray) -> np.ndarray:
 
 
 def _said(row: dict[str, Any], name: str, many: int) -> np.ndarray:
-    """Tell for which numbers a sentence of the report says that meshes are too coarse or too noisy for them."""
+    """Tell for which numbers a sentence of the report says that meshes are too coarse or too noisy for them, or that
+    the axis may move such numbers by as much."""
     edge = max((one["edge"] for one in row.get("sockets", {}).values()), default=0.0)
     if edge > COARSE or (row.get("seen", 0) > ROUGH and name not in ("area", "resin")):
         return np.full(many, True)
+    if name in AXIS_SAYS and many:
+        costs = [one["leaning"].get(key, 0.0) for one in row["sockets"].values() for key in AXIS_SAYS[name]]
+        cost = max(costs) * row["spread"]
+        return np.abs(_errors([row], name)[:, 0]) <= (cost if cost > MOVES else 0.0)
     if name != "area" or not many:
         return np.full(many, False)
     seen = np.array([row["connectors"][whose] for kind, *_numbers, whose in row["errors"] if kind == name])

@@ -5,9 +5,11 @@ import pytest
 
 from benchapp.seating.around import DIRECTIONS, among, filled, median, over_facets
 from benchapp.seating.check import check
+from benchapp.seating.curve import curve_of
 from benchapp.seating.noise import NOISY, lowest_of
-from benchapp.seating.sockets import sides_of
+from benchapp.seating.sockets import aside_of, sides_of
 from benchapp.seating.tell import Asked
+from tests.seating.blended import BlendedPair, shape_of
 from tests.seating.chance import noisy
 from tests.seating.made import SMALL, UP, pair_of
 from tests.seating.pairs import stl
@@ -67,6 +69,32 @@ def test_a_narrow_notch_is_no_side_and_a_wide_one_is() -> None:
     depths[buccal - 3 : buccal + 4] = 0.9
     assert sides_of(depths)["buccal"] == pytest.approx(0.9)
     assert among(depths, 0) == pytest.approx(depths)
+
+
+def test_a_papilla_at_the_end_of_a_side_is_known_to_be_its_or_not() -> None:
+    """Of a peak one direction beyond the greatest side's end the side may be told as much more, of one at its end as
+    much less, of one in its middle neither; a level side nothing."""
+    end = DIRECTIONS // 12
+    for peak, aside in ((end + 1, (0.0, 0.8)), (end, (0.8, 0.0)), (0, (0.0, 0.0))):
+        depths = np.ones(DIRECTIONS)
+        depths[peak] = 1.8
+        found = aside_of(depths, sides_of(depths))
+        assert found["on"] == pytest.approx(aside) and found["back"] == (0.0, 0.0)
+    depths[:DIRECTIONS] = np.nan
+    assert aside_of(depths, sides_of(depths)) == {}
+
+
+@pytest.mark.parametrize("number", [6, 7, 34])
+def test_teeth_face_as_they_were_put_also_where_the_row_ends(number: int) -> None:
+    """Rows of four to seven blended teeth: the way along at each is that of the design's own curve, within 4 degrees,
+    where the row ends within 11 (the curve through the outline curls there, by up to 20)."""
+    pair = BlendedPair(shape_of(number, 0.5))
+    curve = curve_of(pair.triangles("arch", 0.0, np.random.default_rng(1)), pair.shape.jaw)
+    for at, crown in enumerate(pair.crowns):
+        way, out = curve.turn(crown.at[:2])
+        turned = np.degrees(np.arccos(np.clip(abs(way @ pair.ways(crown.number)[0]), 0, 1)))
+        assert turned < (11.0 if at in (0, len(pair.crowns) - 1) else 4.0)
+        assert abs(way @ out) < 1e-12 and out @ (crown.at[:2] - curve.points.mean(axis=0)) > 0
 
 
 @pytest.mark.parametrize("part", [0.5, 0.75])
