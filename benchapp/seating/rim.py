@@ -95,9 +95,9 @@ def rim_of(near: Near, only: Cutter) -> Rim | None:
     centre = np.average(middles[:, :2], axis=0, weights=areas + 1e-12)
     limit = float(np.linalg.norm(middles[:, :2] - centre, axis=1).max()) + 2 * CREST + 0.3
     half = DIRECTIONS // 2
-    turns = np.arange(half) * 2 * np.pi / DIRECTIONS
+    turns = np.arange(DIRECTIONS) * 2 * np.pi / DIRECTIONS
     ways = np.cos(turns)[:, None] * near.way + np.sin(turns)[:, None] * near.out
-    normals = np.column_stack([-ways[:, 1], ways[:, 0], np.zeros(half)])
+    normals = np.column_stack([-ways[:half, 1], ways[:half, 0], np.zeros(half)])
     cut = Slab(near.base).cut(normals, normals[:, :2] @ centre)
     first, second = cut.first, cut.second
     r = [np.einsum("ij,ij->i", ends[:, :2] - centre, ways[cut.plane]) for ends in (first, second)]
@@ -106,7 +106,7 @@ def rim_of(near: Near, only: Cutter) -> Rim | None:
     first, second, direction, triangle = first[keep], second[keep], direction[keep], cut.triangle[keep]
     swap = (first[:, 2] > second[:, 2])[:, None]
     low, high = np.where(swap, second, first), np.where(swap, first, second)
-    keep = ~_on_pegs(near, high, np.abs(r[0] + r[1])[keep] / 2, direction, triangle)
+    keep = ~_on_pegs(near, high, np.abs(r[0] + r[1])[keep] / 2, ways[direction], direction, triangle)
     low, high, direction, triangle = low[keep], high[keep], direction[keep], triangle[keep]
     ends = _highest_wall(near, low, high, direction, triangle)
     height, radius = _by_direction(ends, direction, centre, low, high)
@@ -120,14 +120,14 @@ def rim_of(near: Near, only: Cutter) -> Rim | None:
     return Rim(centre, near.way, near.out, height, crest, radius, lid, areas @ facings)
 
 
-def _on_pegs(near: Near, high: Floats, away: Floats, direction: Ints, triangle: Ints) -> NDArray[np.bool_]:
-    """Tell which segments, by their higher ends (n, 3) and how far they lie from the centre (mm), are of a peg that
-    stands in the socket, or nearer: in their direction something above the floor looks outwards, and wall looks inwards
-    beyond it."""
+def _on_pegs(
+    near: Near, high: Floats, away: Floats, ways: Floats, direction: Ints, triangle: Ints
+) -> NDArray[np.bool_]:
+    """Tell which segments, by their higher ends (n, 3), how far they lie from the centre (mm) and which way (n, 2), are
+    of a peg that stands in the socket, or nearer: in their direction something above the floor looks outwards, and wall
+    looks inwards beyond it."""
     facings = normals_and_areas(near.base.corners[triangle])[0]
-    turn = np.arange(DIRECTIONS) * 2 * np.pi / DIRECTIONS
-    ways = np.cos(turn)[:, None] * near.way + np.sin(turn)[:, None] * near.out
-    outwards = np.einsum("ij,ij->i", facings[:, :2], ways[direction])
+    outwards = np.einsum("ij,ij->i", facings[:, :2], ways)
     wall = near.facing[triangle]
     floor, outer, peg = np.full(DIRECTIONS, np.inf), np.full(DIRECTIONS, -np.inf), np.full(DIRECTIONS, -np.inf)
     np.minimum.at(floor, direction[wall], high[wall, 2])
